@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -46,7 +47,7 @@ class Band:
     def __post_init__(self) -> None:
         if not (np.isfinite([self.start, self.stop]).all() and self.start > 0):
             raise StudyError(
-                f"band: start {self.start:g} Hz and stop {self.stop:g} Hz must be finite and above 0"
+                f"band: start {self.start:g} Hz and stop {self.stop:g} Hz must be finite, > 0"
             )
         if not 1 <= self.points <= MOST_POINTS:
             raise StudyError(f"band: points = {self.points}: must be 1 to {MOST_POINTS}")
@@ -62,7 +63,7 @@ class Band:
         listed = tuple(float(f) for f in frequencies)
         if not listed:
             raise StudyError("band: no frequencies were listed")
-        if any(b <= a for a, b in zip(listed, listed[1:], strict=False)):
+        if any(b <= a for a, b in pairwise(listed)):
             raise StudyError("band: the listed frequencies must ascend, none twice")
         return cls(listed[0], listed[-1], len(listed), listed)
 

@@ -1,0 +1,302 @@
+"""Does the computed part meet its limit, given how sure the numbers are?"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solver.errors import StudyError
+from solver.scattering import (
+    SMALLEST_AMPLITUDE,
+    ScatteringMatrix,
+    reflection_of_vswr,
+    return_loss_of,
+    vswr_of,
+)
+
+MEETS, EXCEEDS, UNDECIDED = "meets", "exceeds", "undecided"
+
+#: How each quantity is written in a sentence: name, then format of a value.
+WORDING = {
+    "vswr": ("VSWR", "{:.5g}"),
+    "return_loss_db": ("return loss", "{:.2f} dB"),
+    "leakage_db": ("leakage", "{:.2f} dB"),
+}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """What the user asks of the part, over the whole band; any of the three, or none.
+
+    Parameters
+    ----------
+    vswr : float, optional
+        Largest voltage standing-wave ratio allowed [-]; > 1.
+    return_loss_db : float, optional
+        Smallest return loss allowed [dB]; > 0.
+    leakage_db : float, optional
+        Largest leaked power over incident power allowed [dB]; < 0.
+
+    Raises
+    ------
+    StudyError
+        If a value is outside the range that any part could have.
+    """
+
+    vswr: float | None = None
+    return_loss_db: float | None = None
+    leakage_db: float | None = None
+
+    def __post_init__(self) -> None:
+        for name, value, fits, wanted in (
+            ("vswr", self.vswr, lambda v: v > 1, "above 1"),
+            ("return_loss_db", self.return_loss_db, lambda v: v > 0, "above 0 dB"),
+            ("leakage_db", self.leakage_db, lambda v: v < 0, "below 0 dB"),
+        ):
+            if value is not None and not (np.isfinite(value) and fits(value)):
+                raise StudyError(f"limit: {name} = {value:g}: must be finite and {wanted}")
+
+    @property
+    def values(self) -> dict[str, float]:
+        """The quantities that are set, by name."""
+        named = {name: getattr(self, name) for name in WORDING}
+        return {name: value for name, value in named.items() if value is not None}
+
+    @property
+    def text(self) -> str:
+        """The limit in words, as ``"VSWR <= 1.05 and return loss >= 32.00 dB"``."""
+        if not self.values:
+            return "no limit was set"
+        signs = {"vswr": "<=", "return_loss_db": ">=", "leakage_db": "<="}
+        return " and ".join(
+            f"{WORDING[q][0]} {signs[q]} {wording(q, v)}" for q, v in self.values.items()
+        )
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The answer, with the reading that decides it.
+
+    Parameters
+    ----------
+    outcome : str
+        ``"meets"``, ``"exceeds"`` or ``"undecided"``.
+    quantity : str
+        Quantity with the least room to its limit: a field name of `Limit`.
+    worst : float
+        Worst value of that quantity over the band, in the limit's own quantity and unit.
+    lowest, highest : float
+        Interval that holds the true worst value, ascending, in the same unit.
+    at_hz : float
+        Frequency of the worst value [Hz].
+    limit : float or None
+        The limit on the quantity; None if none was set.
+    reasons : tuple of str
+        Sentences that say why.
+    """
+
+    outcome: str
+    quantity: str
+    worst: float
+    lowest: float
+    highest: float
+    at_hz: float
+    limit: float | None
+    reasons: tuple[str, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """Exit code of the command: 0 meets, 1 exceeds, 3 undecided."""
+        return {MEETS: 0, EXCEEDS: 1, UNDECIDED: 3}[self.outcome]
+
+    @property
+    def text(self) -> str:
+        """The worst value and its interval in words."""
+        name, (low, high) = WORDING[self.quantity][0], (self.lowest, self.highest)
+        return (
+            f"worst {name} {wording(self.quantity, self.worst)} at {self.at_hz / 1e9:.6g} GHz, "
+            f"between {wording(self.quantity, low)} and {wording(self.quantity, high)}"
+        )
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """One quantity against its limit; amplitudes, so that larger is always worse."""
+
+    quantity: str
+    limit: float | None
+    worst: float
+    lowest: float
+    highest: float
+    at_hz: float
+
+    @property
+    def outcome(self) -> str:
+        if self.limit is None:
+            return MEETS
+        allowed = amplitude_of(self.quantity, self.limit)
+        # An amplitude that went through a logarithm and back is equal only to round-off.
+        slack = 1e-12 * allowed
+        if self.lowest > allowed + slack:
+            return EXCEEDS
+        return MEETS if self.highest <= allowed + slack else UNDECIDED
+
+    @property
+    def use(self) -> float:
+        """Worst amplitude over the allowed one."""
+        return self.worst / amplitude_of(self.quantity, self.limit) if self.limit else self.worst
+
+
+def wording(quantity: str, value: float) -> str:
+    """Return a value of a limit's quantity as text with its unit.
+
+    Examples
+    --------
+    >>> wording("return_loss_db", 32.256)
+    '32.26 dB'
+    """
+    return WORDING[quantity][1].format(value)
+
+
+def amplitude_of(quantity: str, value: float) -> float:
+    """Return the wave amplitude that a limit allows, relative to the incident wave [-].
+
+    Examples
+    --------
+    >>> round(amplitude_of("vswr", 1.05), 6), amplitude_of("return_loss_db", 40.0)
+    (0.02439, 0.01)
+    """
+    if quantity == "vswr":
+        return float(reflection_of_vswr(value))
+    return float(10.0 ** (-abs(value) / 20.0))
+
+
+def value_of(quantity: str, amplitude: ArrayLike) -> NDArray[np.float64]:
+    """Return a limit's quantity for a wave amplitude; the inverse of `amplitude_of`."""
+    if quantity == "vswr":
+        return vswr_of(amplitude)
+    loss = return_loss_of(amplitude)
+    return loss if quantity == "return_loss_db" else -loss
+
+
+def judge(
+    scattering: ScatteringMatrix,
+    limit: Limit | None,
+    accuracy_reached: bool = True,
+    *,
+    wanted_error: float | None = None,
+    cautions: Sequence[str] = (),
+) -> Verdict:
+    """Judge the part against its limit.
+
+    Parameters
+    ----------
+    scattering : ScatteringMatrix
+        The computed part.
+    limit : Limit or None
+        What is asked of it.
+    accuracy_reached : bool
+        Whether the bar is under the accuracy that was asked for; if not, nothing is decided.
+    wanted_error : float, optional
+        The accuracy that was asked for, for the wording [-].
+    cautions : sequence of str, optional
+        More sentences for the reasons, for example a resonance in the band.
+
+    Returns
+    -------
+    Verdict
+        "meets" if the upper end of the bar meets every limit at every frequency, "exceeds" if
+        the lower end exceeds a limit at some frequency, else "undecided".
+
+    Notes
+    -----
+    The bar bounds the complex error of each S-parameter, so ``|S11| - error`` and
+    ``|S11| + error`` hold the true reflection. Leaked power is taken as the square of an
+    amplitude with the same bar.
+    """
+    wanted = limit.values if limit is not None else {}
+    readings = [_read(scattering, q, v) for q, v in wanted.items()]
+    if not readings:
+        readings = [_read(scattering, "vswr", None)]
+    rank = {MEETS: 0, UNDECIDED: 1, EXCEEDS: 2}
+    readings.sort(key=lambda r: (rank[r.outcome], r.use), reverse=True)
+    first = readings[0]
+    outcome = first.outcome if accuracy_reached else UNDECIDED
+    reasons = [_sentence(reading) for reading in readings]
+    if not accuracy_reached:
+        reasons.insert(0, _accuracy_sentence(scattering, first, wanted_error))
+    converted = {mode.name for mode in scattering.port_modes} - {scattering.port_modes[0].name}
+    if converted:
+        reasons.append(
+            f"{scattering.port_modes[0].name} is not the only mode that propagates in the band: "
+            "see the other rows of the S-matrix for the power converted to "
+            + ", ".join(sorted(converted))
+        )
+    ends = value_of(first.quantity, [first.lowest, first.worst, first.highest])
+    low, high = sorted((float(ends[0]), float(ends[2])))
+    return Verdict(
+        outcome=outcome,
+        quantity=first.quantity,
+        worst=float(ends[1]),
+        lowest=low,
+        highest=high,
+        at_hz=first.at_hz,
+        limit=first.limit,
+        reasons=(*reasons, *cautions),
+    )
+
+
+def _read(scattering: ScatteringMatrix, quantity: str, limit: float | None) -> _Reading:
+    """Worst amplitude of one quantity over the band, and the interval that holds the true one."""
+    if quantity == "leakage_db":
+        amplitude = np.sqrt(np.maximum(scattering.leaked_power, SMALLEST_AMPLITUDE**2))
+        # Nothing leaks from a closed part, so there is no error to speak of either.
+        error = np.where(scattering.leaked_power > 0.0, scattering.error, 0.0)
+    else:
+        amplitude, error = np.abs(scattering.s11), scattering.error
+    at = int(np.argmax(amplitude))
+    return _Reading(
+        quantity=quantity,
+        limit=limit,
+        worst=float(amplitude[at]),
+        lowest=float(np.max(np.maximum(amplitude - error, 0.0))),
+        highest=float(np.max(amplitude + error)),
+        at_hz=float(scattering.frequency[at]),
+    )
+
+
+def _sentence(reading: _Reading) -> str:
+    """Say where one quantity stands against its limit."""
+    name = WORDING[reading.quantity][0]
+    ends = value_of(reading.quantity, [reading.lowest, reading.worst, reading.highest])
+    best, value, worst = (wording(reading.quantity, float(end)) for end in ends)
+    at = f"{reading.at_hz / 1e9:.6g} GHz"
+    if reading.limit is None:
+        return f"no limit was set; the worst {name} is {value} at {at}"
+    bound = wording(reading.quantity, reading.limit)
+    if reading.outcome == MEETS:
+        return f"{name} {worst} at worst, bar included, near {at}, meets {bound}"
+    if reading.outcome == EXCEEDS:
+        return f"{name} {best} at best, bar included, near {at}, fails {bound}"
+    return (
+        f"the limit {bound} on {name} lies inside the bar near {at}, which runs from {best} to "
+        f"{worst}: ask for a smaller s_error, or change the part"
+    )
+
+
+def _accuracy_sentence(scattering: ScatteringMatrix, first: _Reading, wanted: float | None) -> str:
+    """Say that the accuracy was missed, and what the larger bar would still say."""
+    asked = f" of {wanted:.3g}" if wanted is not None else ""
+    still = {
+        MEETS: "would still meet the limit" if first.limit else "is the one shown",
+        EXCEEDS: "would still exceed the limit",
+        UNDECIDED: "straddles the limit",
+    }[first.outcome]
+    reached = float(np.max(scattering.error))
+    return (
+        f"the accuracy asked for{asked} was not reached: the bar is {reached:.3g}, and {still}; "
+        "ask for a larger s_error to accept it"
+    )

@@ -1,0 +1,140 @@
+import numpy as np
+import pytest
+
+from solver.errors import StudyError
+from solver.scattering import PortMode, ScatteringMatrix
+from solver.verdict import Limit, amplitude_of, judge, value_of
+
+
+def two_port(s11, error=1e-5, leaked=0.0, names=("TE10",)):
+    """A lossless reciprocal two-port with the given reflection at three frequencies."""
+    s11 = np.asarray(s11, dtype=complex)
+    modes = tuple(PortMode(p, name, 6.557e9) for p in (1, 2) for name in names)
+    s = np.zeros((len(s11), len(modes), len(modes)), dtype=complex)
+    out = len(names)
+    s[:, 0, 0] = s[:, out, out] = s11
+    s[:, 0, out] = s[:, out, 0] = 1j * np.sqrt(1 - np.abs(s11) ** 2)
+    n = len(s11)
+    return ScatteringMatrix(
+        np.linspace(8e9, 12e9, n), modes, s, np.full(n, error), np.full(n, leaked), np.zeros(n)
+    )
+
+
+# VSWR 1.05 is |S11| = 0.05/2.05 = 0.0243902; return loss 40 dB is |S11| = 0.01.
+@pytest.mark.parametrize(
+    ("reflection", "error", "outcome"),
+    [
+        (0.0240, 1e-5, "meets"),
+        (0.0250, 1e-5, "exceeds"),
+        (0.0240, 1e-3, "undecided"),
+        (0.0250, 1e-3, "undecided"),
+        (0.0, 0.0, "meets"),
+        (1.0, 1e-5, "exceeds"),
+    ],
+)
+def test_vswr_limit_is_judged_with_the_bar(reflection, error, outcome):
+    verdict = judge(two_port([0.001, reflection, 0.002], error), Limit(vswr=1.05))
+    assert verdict.outcome == outcome
+    assert verdict.quantity == "vswr"
+    assert verdict.limit == 1.05
+    assert verdict.lowest <= verdict.worst <= verdict.highest
+    assert np.isfinite([verdict.lowest, verdict.worst, verdict.highest]).all()
+
+
+def test_worst_value_is_in_the_limits_own_quantity():
+    verdict = judge(two_port([0.001, 0.01, 0.002], 1e-4), Limit(return_loss_db=32.0))
+    assert verdict.worst == pytest.approx(40.0, abs=1e-9)
+    assert (verdict.lowest, verdict.highest) == pytest.approx(
+        (-20 * np.log10(0.0101), -20 * np.log10(0.0099)), rel=1e-12
+    )
+    assert verdict.at_hz == 10e9
+    assert verdict.exit_code == 0
+
+
+def test_the_quantity_with_the_least_room_is_reported():
+    # 0.02 is 82 % of VSWR 1.05's reflection but twice that of 40 dB.
+    verdict = judge(two_port([0.02]), Limit(vswr=1.05, return_loss_db=40.0))
+    assert (verdict.outcome, verdict.quantity) == ("exceeds", "return_loss_db")
+    assert len(verdict.reasons) == 2
+    assert "VSWR" in verdict.reasons[1]
+    assert "meets 1.05" in verdict.reasons[1]
+
+
+def test_certain_failure_outweighs_a_doubtful_one():
+    doubtful_leak = two_port([0.05], error=2e-2, leaked=1e-4)
+    verdict = judge(doubtful_leak, Limit(vswr=1.05, leakage_db=-41.0))
+    assert (verdict.outcome, verdict.quantity) == ("exceeds", "vswr")
+
+
+def test_leakage_is_power_over_incident_power():
+    leaking = two_port([0.0], error=1e-5, leaked=1e-5)
+    verdict = judge(leaking, Limit(leakage_db=-60.0))
+    assert verdict.outcome == "exceeds"
+    assert verdict.worst == pytest.approx(-50.0, abs=1e-9)
+    assert judge(two_port([0.0]), Limit(leakage_db=-60.0)).outcome == "meets"
+
+
+@pytest.mark.parametrize(
+    ("reflection", "words"),
+    [
+        (0.0001, "would still meet"),
+        (0.3, "would still exceed"),
+        (0.0244, "straddles"),
+    ],
+)
+def test_missed_accuracy_decides_nothing(reflection, words):
+    verdict = judge(two_port([reflection], 1e-3), Limit(vswr=1.05), False, wanted_error=1e-4)
+    assert verdict.outcome == "undecided"
+    assert verdict.exit_code == 3
+    assert words in verdict.reasons[0]
+    assert "0.0001 was not reached: the bar is 0.001" in verdict.reasons[0]
+
+
+@pytest.mark.parametrize("limit", [None, Limit()])
+def test_without_a_limit_the_part_meets_and_says_so(limit):
+    verdict = judge(two_port([0.01, 0.02]), limit)
+    assert (verdict.outcome, verdict.limit) == ("meets", None)
+    assert verdict.worst == pytest.approx(1.02 / 0.98, rel=1e-12)
+    assert "no limit was set" in verdict.reasons[0]
+
+
+def test_other_propagating_modes_are_pointed_out():
+    verdict = judge(two_port([0.01], names=("TE10", "TE20")), None)
+    assert "TE20" in verdict.reasons[-1]
+
+
+def test_limit_at_the_very_end_of_the_bar_is_met():
+    reflection = amplitude_of("vswr", 1.05)
+    assert judge(two_port([reflection], 0.0), Limit(vswr=1.05)).outcome == "meets"
+
+
+@pytest.mark.parametrize("quantity", ["vswr", "return_loss_db", "leakage_db"])
+def test_amplitudes_and_values_are_inverse(quantity):
+    for amplitude in (1e-6, 0.01, 0.9):
+        value = float(value_of(quantity, amplitude))
+        assert amplitude_of(quantity, value) == pytest.approx(amplitude, rel=1e-9)
+
+
+# Arithmetic of the two definitions: 20 log10(2.05/0.05), and so on.
+@pytest.mark.parametrize(("vswr", "loss"), [(1.02, 40.09), (1.05, 32.26), (1.10, 26.44)])
+def test_vswr_and_return_loss_agree(vswr, loss):
+    assert value_of("return_loss_db", amplitude_of("vswr", vswr)) == pytest.approx(loss, abs=5e-3)
+
+
+@pytest.mark.parametrize(
+    ("limit", "words"),
+    [
+        ({"vswr": 1.0}, "above 1"),
+        ({"vswr": float("nan")}, "finite"),
+        ({"return_loss_db": -3.0}, "above 0 dB"),
+        ({"leakage_db": 0.0}, "below 0 dB"),
+    ],
+)
+def test_impossible_limits_are_refused(limit, words):
+    with pytest.raises(StudyError, match=words):
+        Limit(**limit)
+
+
+def test_limit_in_words():
+    assert Limit(vswr=1.05, leakage_db=-60).text == "VSWR <= 1.05 and leakage <= -60.00 dB"
+    assert Limit().text == "no limit was set"
