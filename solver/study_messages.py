@@ -1,0 +1,120 @@
+"""One line for each way in which a study file can be wrong."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from pydantic import ValidationError
+
+_LONGEST_VALUE = 60
+
+#: Stands for a value that the file does not give.
+MISSING: Any = type("Missing", (), {})()
+
+#: Keys whose value is one of several tables, told apart by its kind.
+CHOICES = ("guide", "component")
+
+#: Texts by pydantic's error type; braces take the error's own context.
+TEXTS = {
+    "missing": "add it",
+    "float_type": "must be a number, without quotes",
+    "int_type": "must be a whole number, without quotes",
+    "int_from_float": "must be a whole number",
+    "string_type": "must be text in quotes",
+    "list_type": "must be a list in square brackets",
+    "model_type": "must be a table of keys",
+    "model_attributes_type": "must be a table of keys",
+    "dict_type": "must be a table of keys",
+    "finite_number": "must be a finite number",
+    "greater_than": "must be above {gt:g}",
+    "greater_than_equal": "must be at least {ge:g}",
+    "less_than": "must be below {lt:g}",
+    "less_than_equal": "must be at most {le:g}",
+    "literal_error": "must be {expected}",
+    "string_too_long": "must be at most {max_length} characters; shorten it",
+    "string_too_short": "must not be empty",
+    "too_short": "must not be empty",
+    "too_long": "must have at most {max_length} entries; use fewer",
+    "value_error": "{error}",
+    "union_tag_not_found": "must be a size in quotes, {{width_mm, height_mm}} or {{diameter_mm}}",
+    "unknown_kind": "must be one of: {known}",
+}
+
+
+def one_line(text: str) -> str:
+    """Return the text with every character that could break a line or a terminal escaped.
+
+    Examples
+    --------
+    >>> one_line("a\\nb")
+    'a\\\\nb'
+    """
+    return "".join(
+        c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode("ascii")
+        for c in text
+    )
+
+
+def shown_value(value: object) -> str:
+    """Return a value from a study file as one short line, much as the file writes it."""
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, list):
+        return "a list"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int) and abs(value) >= 10**_LONGEST_VALUE:
+        return "a whole number with too many digits"
+    text = f'"{value}"' if isinstance(value, str) else f"{value}"
+    text = one_line(text)
+    return text if len(text) <= _LONGEST_VALUE else text[: _LONGEST_VALUE - 3] + "..."
+
+
+def first_problem(error: ValidationError) -> str:
+    """Return the most telling of pydantic's errors as ``key = value: limit``."""
+    problems = error.errors(include_url=False)
+    # A misspelt key gives two errors; the unknown key says more than the missing one.
+    problems.sort(key=lambda problem: problem["type"] != "unknown_key")
+    first = problems[0]
+    line = _describe(first["type"], first["loc"], first["input"], first.get("ctx", {}))
+    more = len(problems) - 1
+    return f"{line} (and {more} more)" if more else line
+
+
+def _describe(
+    kind: str, location: Sequence[str | int], value: object, context: Mapping[str, Any]
+) -> str:
+    """Key path, value and text of one of pydantic's errors."""
+    # pydantic names the chosen kind of guide or component in the path; the file does not.
+    keys = [part for i, part in enumerate(location) if i != 1 or location[0] not in CHOICES]
+    if kind == "unknown_key":
+        path = key_path([*keys, context["key"]])
+        return refusal(path, context["value"], unknown_key(context["key"], context["known"]))
+    text = TEXTS[kind].format(**context)
+    if kind == "unknown_kind":
+        keys, value = [*keys, "kind"], context["kind"]
+    return refusal(key_path(keys), MISSING if kind == "missing" else value, text)
+
+
+def refusal(key: str, value: object, text: str) -> str:
+    """Return ``key = value: text``, or ``key: missing; text`` where the file gives no value."""
+    if value is MISSING:
+        return f"{key}: missing; {text}"
+    return f"{key} = {shown_value(value)}: {text}"
+
+
+def key_path(location: Sequence[str | int]) -> str:
+    """Return a key path as ``component.angle_deg`` or ``band.frequencies_ghz[3]``."""
+    path = ""
+    for part in location:
+        path += f"[{part}]" if isinstance(part, int) else f".{one_line(part)[:_LONGEST_VALUE]}"
+    return path.removeprefix(".")
+
+
+def unknown_key(key: str, known: Sequence[str]) -> str:
+    """Say which key was probably meant."""
+    near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
+    hint = f"did you mean {near[0]}?" if near else "remove it;"
+    return f"unknown key; {hint} known here: {', '.join(known)}"
