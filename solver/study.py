@@ -14,7 +14,7 @@ from geometries.errors import GeometryError, InvalidDimensionError
 from geometries.guides import CircularGuide, RectangularGuide
 from solver.band import Band
 from solver.errors import StudyError
-from solver.guide_modes import cutoff_frequency
+from solver.guide_modes import dominant_cutoff
 from solver.study_keys import (
     Component,
     ComponentKeys,
@@ -169,7 +169,7 @@ def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
 
 def _check_cutoff(keys: StudyKeys, guide: Guide, band: Band) -> None:
     """Refuse a band that starts at or below the cutoff of the guide's first mode."""
-    cutoff = float(cutoff_frequency(guide))
+    cutoff = dominant_cutoff(guide)
     # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
     if band.start <= cutoff * (1.0 + 1e-9):
         mode = "TE10" if isinstance(guide, RectangularGuide) else "TE11"

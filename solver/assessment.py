@@ -1,0 +1,186 @@
+"""The answer for one part: numbers, error bar, estimates, rules, verdict and where it came from."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.band import Band
+from solver.scattering import ScatteringMatrix
+from solver.verdict import Limit, Verdict
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from solver.closed_forms import Estimate
+    from solver.rules_of_thumb import RuleReading
+
+
+class Progress(Protocol):
+    """How a long computation tells what it is doing."""
+
+    def __call__(self, step: str, fraction: float | None = None) -> None:
+        """Take the name of the step that begins, and how much of the whole is done (0 to 1)."""
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """Where a result came from.
+
+    Parameters
+    ----------
+    version : str
+        Version of this package.
+    method : str
+        What was solved, in words.
+    unknowns : int
+        Unknowns of the finest discretisation.
+    mesh : dict
+        Elements, nodes, order and the like.
+    factorisations : int
+        Factorisations of a full-size matrix, all levels together.
+    seconds : dict
+        Wall-clock time by stage [s].
+    convergence : tuple of dict
+        One entry for each discretisation, coarse to fine: its size and the change it made.
+    accuracy_reached : bool
+        Whether the error bar is under what was asked for.
+    libraries : dict
+        Versions of the libraries that computed it.
+    """
+
+    version: str
+    method: str
+    unknowns: int
+    mesh: dict[str, Any]
+    factorisations: int
+    seconds: dict[str, float]
+    convergence: tuple[dict[str, Any], ...]
+    accuracy_reached: bool
+    libraries: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class FieldPicture:
+    """A field at one frequency, on the mesh it was computed on.
+
+    Parameters
+    ----------
+    points : (2, n) or (3, n) array
+        Points of the mesh [m].
+    cells : (3, t) or (4, t) int array
+        Triangles or tetrahedra, as rows of `points`.
+    values : (n,) complex array
+        The field at the points, for a wave that enters in the first port mode, over the peak of
+        that wave alone.
+    frequency : float
+        [Hz]
+    quantity : str
+        What `values` is, for example ``"E_y"``.
+    """
+
+    points: NDArray[np.float64]
+    cells: NDArray[np.integer]
+    values: NDArray[np.complex128]
+    frequency: float
+    quantity: str
+
+
+@dataclass(frozen=True, eq=False)
+class Assessment:
+    """The answer for one part over one band.
+
+    Parameters
+    ----------
+    title : str
+    component : object
+        The part, from `geometries`.
+    band : Band
+    limit : Limit or None
+    scattering : ScatteringMatrix
+    estimates : sequence of Estimate
+        Closed forms for the same part.
+    rules : sequence of RuleReading
+        Rules of thumb, each reading against the part.
+    verdict : Verdict
+    provenance : Provenance
+    field : FieldPicture or None
+    wanted_error : float
+        Bound on the error of S that was asked for [-].
+
+    Notes
+    -----
+    In a notebook the object shows itself as a short report.
+    """
+
+    title: str
+    component: Any
+    band: Band
+    limit: Limit | None
+    scattering: ScatteringMatrix
+    estimates: Sequence[Estimate]
+    rules: Sequence[RuleReading]
+    verdict: Verdict
+    provenance: Provenance
+    field: FieldPicture | None = None
+    wanted_error: float = 1e-4
+
+    def to_json(self) -> dict[str, Any]:
+        """Return the result as plain lists, numbers and text (schema 1)."""
+        from solver.result_json import result_of
+
+        return result_of(self)
+
+    def save(self, folder: str | Path) -> tuple[Path, ...]:
+        """Write result.json, the Touchstone file, the field and the report into a folder.
+
+        Returns
+        -------
+        tuple of Path
+            The files.
+
+        Raises
+        ------
+        OutputError
+            If the folder cannot be written; what it held before stays as it was.
+        """
+        from solver.output_folder import write_files
+        from solver.report import result_files
+
+        return write_files(folder, result_files(self))
+
+    def plot_reflection(self) -> Figure:
+        """Return a figure of \\|S11\\| beside the closed forms."""
+        from solver.plots import reflection_figure
+
+        return reflection_figure(self)
+
+    def plot_vswr(self) -> Figure:
+        """Return a figure of the VSWR with its error bar and limit."""
+        from solver.plots import vswr_figure
+
+        return vswr_figure(self)
+
+    def plot_field(self) -> Figure:
+        """Return a figure of the field.
+
+        Raises
+        ------
+        ValueError
+            If the result holds no field.
+        """
+        from solver.plots import field_figure
+
+        if self.field is None:
+            raise ValueError("the result holds no field to plot")
+        return field_figure(self.field)
+
+    def _repr_html_(self) -> str:
+        from solver.report import notebook_html
+
+        return notebook_html(self)

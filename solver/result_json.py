@@ -1,0 +1,189 @@
+"""The result as one JSON object, schema 1.
+
+Lengths, angles and guide sizes take the keys and units of the study file, so that a component can
+be copied back into one.  Numbers that are not finite become null.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geometries.guides import CircularGuide, RectangularGuide
+
+if TYPE_CHECKING:
+    from solver.assessment import Assessment
+    from solver.closed_forms import Estimate
+    from solver.gradual import GradualResult
+    from solver.rules_of_thumb import RuleReading
+    from solver.verdict import Limit, Verdict
+
+SCHEMA = 1
+
+
+def in_millimetres(length: float) -> float:
+    """Return a length [m] in mm, without the round-off of the conversion."""
+    return float(f"{length * 1e3:.12g}")
+
+
+def described_guide(guide: RectangularGuide | CircularGuide) -> dict[str, Any]:
+    """Return a guide by the keys of a study file, and its name."""
+    named = {"name": guide.name} if guide.name else {}
+    if isinstance(guide, CircularGuide):
+        return named | {"diameter_mm": in_millimetres(guide.diameter)}
+    return named | {
+        "width_mm": in_millimetres(guide.broad_width),
+        "height_mm": in_millimetres(guide.narrow_height),
+    }
+
+
+def described_component(component: Any) -> dict[str, Any]:
+    """Return a component's kind and dimensions by the keys of a study file."""
+    described: dict[str, Any] = {"kind": component.kind}
+    for item in dataclasses.fields(component):
+        value = getattr(component, item.name)
+        if item.name == "guide":
+            continue
+        if isinstance(value, RectangularGuide | CircularGuide):
+            described[item.name] = described_guide(value)
+        elif item.name in ("angle", "turn"):
+            described[f"{item.name}_deg"] = float(f"{math.degrees(value):.12g}")
+        elif isinstance(value, float | int) and not isinstance(value, bool):
+            described[f"{item.name}_mm"] = in_millimetres(value)
+        else:
+            described[item.name] = value if isinstance(value, str | bool) else str(value)
+    return described
+
+
+def result_of(assessment: Assessment) -> dict[str, Any]:
+    """Return an assessment as plain lists, numbers and text."""
+    scattering = assessment.scattering
+    return plain(
+        {
+            "schema": SCHEMA,
+            "title": assessment.title,
+            "component": described_component(assessment.component),
+            "guide": described_guide(assessment.component.guide),
+            "frequency_hz": scattering.frequency,
+            "port_modes": scattering.labels,
+            "port_mode_cutoff_hz": [mode.cutoff for mode in scattering.port_modes],
+            "s_re": scattering.s.real,
+            "s_im": scattering.s.imag,
+            "s_error": scattering.error,
+            "s_error_wanted": assessment.wanted_error,
+            "leaked_power": scattering.leaked_power,
+            "dissipated_power": scattering.dissipated_power,
+            "estimates": [described_estimate(estimate) for estimate in assessment.estimates],
+            "rules": [described_rule(rule) for rule in assessment.rules],
+            "limit": described_limit(assessment.limit),
+            "verdict": described_verdict(assessment.verdict),
+            "provenance": dataclasses.asdict(assessment.provenance),
+        }
+    )
+
+
+def gradual_result_of(result: GradualResult) -> dict[str, Any]:
+    """Return a search for the most compact part as plain lists, numbers and text."""
+    found = {
+        f"{name}_mm": None if value is None else in_millimetres(value)
+        for name, value in (
+            ("smallest", result.smallest),
+            ("first_met", result.first_met),
+            ("uncertainty", result.uncertainty),
+        )
+    }
+    return plain(
+        {
+            "schema": SCHEMA,
+            "kind": result.kind,
+            "guide": described_guide(result.guide),
+            "plane": result.plane,
+            "angle_deg": float(f"{math.degrees(result.angle):.12g}"),
+            "from_hz": result.band.start,
+            "to_hz": result.band.stop,
+            "limit": described_limit(result.limit),
+            **found,
+            "worst_s11": [
+                [in_millimetres(size), worst]
+                for size, worst in zip(result.sizes, result.worst_s11, strict=True)
+            ],
+            "worst_s11_error": result.worst_s11_error,
+            "rules": [described_rule(rule) for rule in result.rules],
+            "reasons": result.reasons,
+        }
+    )
+
+
+def described_estimate(estimate: Estimate) -> dict[str, Any]:
+    """Return a closed form's values with its source."""
+    return {
+        "name": estimate.name,
+        "source": estimate.source.citation,
+        "mark": estimate.source.mark,
+        "s11_abs": estimate.s11_abs,
+        "within_validity": bool(estimate.within_validity),
+        "note": estimate.note,
+    }
+
+
+def described_rule(rule: RuleReading) -> dict[str, Any]:
+    """Return one reading of a rule of thumb, lengths in mm."""
+    return {
+        "name": rule.name,
+        "reading": rule.reading,
+        "source": rule.source.citation,
+        "mark": rule.source.mark,
+        "required_mm": in_millimetres(rule.required),
+        "actual_mm": in_millimetres(rule.actual),
+        "satisfied": bool(rule.satisfied),
+        "extra_mm": in_millimetres(rule.extra),
+    }
+
+
+def described_limit(limit: Limit | None) -> dict[str, float]:
+    """Return the limits that were set, by the keys of a study file."""
+    return limit.values if limit is not None else {}
+
+
+def described_verdict(verdict: Verdict) -> dict[str, Any]:
+    """Return the verdict, its interval included."""
+    return {
+        "outcome": verdict.outcome,
+        "quantity": verdict.quantity,
+        "worst": verdict.worst,
+        "lowest": verdict.lowest,
+        "highest": verdict.highest,
+        "at_hz": verdict.at_hz,
+        "limit": verdict.limit,
+        "reasons": verdict.reasons,
+    }
+
+
+def plain(value: Any) -> Any:
+    """Return nested values with arrays as lists and numbers that are not finite as None."""
+    if isinstance(value, Mapping):
+        return {str(key): plain(item) for key, item in value.items()}
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist())
+    if isinstance(value, list | tuple):
+        return [plain(item) for item in value]
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if value is None or isinstance(value, bool | int | str):
+        return value
+    if isinstance(value, Path):
+        return str(value)
+    raise TypeError(f"a {type(value).__name__} has no place in a result file")
+
+
+def as_text(result: Mapping[str, Any]) -> str:
+    """Return a plain result as JSON text on one line."""
+    return json.dumps(result, allow_nan=False)
