@@ -1,0 +1,96 @@
+"""Closed-form estimates, each with its source and the range in which it claims to hold."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import singledispatch
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geometries.bends import Bend
+from solver.closed_forms.bends import bend_reflection, bend_reflection_envelope
+from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
+
+__all__ = [
+    "Estimate",
+    "Source",
+    "Validity",
+    "estimate",
+    "estimates_for",
+    "source_of",
+    "sourced",
+    "validity_of",
+]
+
+
+@dataclass(frozen=True, eq=False)
+class Estimate:
+    """A closed form evaluated for one part over a band.
+
+    Parameters
+    ----------
+    name : str
+        What it estimates.
+    source : Source
+    s11_abs : (n,) array
+        |S11| [-].
+    within_validity : bool
+        Whether the part and the whole band lie in the formula's range.
+    note : str
+        The range and the accuracy claimed in it.
+    """
+
+    name: str
+    source: Source
+    s11_abs: NDArray[np.float64]
+    within_validity: bool
+    note: str
+
+
+def estimate(
+    name: str, formula: Callable[..., Any], component: object, frequency: ArrayLike
+) -> Estimate:
+    """Evaluate a sourced formula of (component, frequency) as an `Estimate`."""
+    frequencies = np.atleast_1d(np.asarray(frequency, dtype=float))
+    validity = validity_of(formula)
+    return Estimate(
+        name=name,
+        source=source_of(formula),
+        s11_abs=np.abs(formula(component, frequencies)),
+        within_validity=validity.holds(component, frequencies),
+        note=validity.text,
+    )
+
+
+@singledispatch
+def estimates_for(component: object, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    """Return the closed-form estimates of |S11| that exist for a component.
+
+    Parameters
+    ----------
+    component : Bend or any other component
+        Kinds without a closed form give an empty tuple.
+    frequency : (n,) array_like
+        [Hz].
+
+    Raises
+    ------
+    BelowCutoffError
+        If the guide does not carry TE10 at some frequency.
+
+    Notes
+    -----
+    To add a kind: write its formulas in their own module and register one function here.
+    """
+    return ()
+
+
+@estimates_for.register
+def _(component: Bend, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    return (
+        estimate("gentle bend, order R^-2", bend_reflection, component, frequency),
+        estimate("envelope over arc length", bend_reflection_envelope, component, frequency),
+    )
