@@ -1,0 +1,47 @@
+"""What a reader must know before acting on a result near real equipment."""
+
+from __future__ import annotations
+
+#: Heading and text of each caution, as reports and README print them.
+CAUTIONS: tuple[tuple[str, str], ...] = (
+    (
+        "A calculation, not a clearance",
+        "The result holds for the stated geometry: smooth, clean, true to size. It is no "
+        "measurement, no power rating and no leakage clearance. Local codes and licensed practice "
+        "come first.",
+    ),
+    (
+        "Radio-frequency exposure",
+        "Never look into an open guide, horn or flange that may be energised. Some frequencies "
+        "give no warning sensation. Verify that the transmitter is off, locked and tagged before "
+        "a flange is opened. Leaking joints radiate: measure against the exposure limit that "
+        "applies where you are.",
+    ),
+    (
+        "High voltage and X-rays",
+        "Transmitters hold lethal voltage after they are switched off. Tubes above about 15 kV "
+        "can emit X-rays; keep their shields on.",
+    ),
+    (
+        "Hot loads",
+        "Dummy loads, water loads and guides at high power burn. Interlock the coolant flow, and "
+        "use a load instead of free radiation for tests.",
+    ),
+    (
+        "Pressurised runs",
+        "Vent a pressurised run before opening it. Sulphur hexafluoride that has arced leaves "
+        "toxic, corrosive by-products: only trained staff with the right protection open such a "
+        "run.",
+    ),
+    (
+        "Beryllium oxide",
+        "Some windows and loads are beryllium oxide ceramic. Never cut, file, crush or burn them: "
+        "the dust is poisonous.",
+    ),
+)
+
+#: Where the cautions come from.
+CAUTIONS_SOURCE = (
+    "Customary in the trade; compare NEETS Module 18 (NAVEDTRA 14190), p. 4-22, on open guides, "
+    "X-rays and high voltage."
+)

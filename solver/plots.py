@@ -1,0 +1,279 @@
+"""Figures of a result.
+
+Each function returns a matplotlib figure that belongs to no window: the caller saves or shows it.
+Lines differ in dash and label as well as in colour, and every colour map is perceptually even.
+"""
+
+from __future__ import annotations
+
+import base64
+import io
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
+from matplotlib.tri import Triangulation
+
+from solver.scattering import vswr_of
+from solver.verdict import amplitude_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.axes import Axes
+
+    from solver.assessment import Assessment, FieldPicture
+    from solver.drawing import Drawing
+    from solver.gradual import GradualResult
+
+# Ends and middle of matplotlib's cividis and viridis maps, which stay apart in grey and for
+# readers who confuse red and green.
+COMPUTED, SECOND, BOUND, ESTIMATES = (
+    "#00326f",
+    "#21918c",
+    "#b5442a",
+    ("#5d5d6e", "#8d8878", "#3b528b"),
+)
+DASHES = ("--", "-.", ":")
+STYLE = {
+    "font.size": 9.5,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": "#dddddd",
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "legend.frameon": False,
+    "legend.fontsize": 8.5,
+    "svg.fonttype": "none",
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+}
+
+
+def _decibels(amplitude: np.ndarray) -> np.ndarray:
+    return 20.0 * np.log10(np.maximum(np.abs(amplitude), 1e-9))
+
+
+def _over_band(title: str, label: str, width: float = 7.2) -> tuple[Figure, Axes]:
+    with rc_context(STYLE):
+        figure = Figure(figsize=(width, 3.4), layout="constrained")
+        axes = figure.add_subplot()
+        axes.set_title(title, loc="left", fontsize=10.5)
+        axes.set_xlabel("frequency / GHz")
+        axes.set_ylabel(label)
+    return figure, axes
+
+
+def _with_bar(
+    axes: Axes,
+    ghz: np.ndarray,
+    amplitude: np.ndarray,
+    error: np.ndarray,
+    shown: Callable[[np.ndarray], np.ndarray],
+    label: str,
+) -> None:
+    """Draw a curve and the band that holds the true one."""
+    low, high = shown(np.maximum(amplitude - error, 0.0)), shown(amplitude + error)
+    axes.fill_between(ghz, low, high, color=COMPUTED, alpha=0.22, linewidth=0, label="error bar")
+    marker = "o" if len(ghz) < 12 else ""
+    axes.plot(ghz, shown(amplitude), color=COMPUTED, linewidth=1.6, marker=marker, label=label)
+
+
+def reflection_figure(assessment: Assessment) -> Figure:
+    """Return \\|S11\\| in dB with its error bar, the closed forms, and the limit."""
+    scattering = assessment.scattering
+    ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
+    figure, axes = _over_band("Reflection of the dominant mode", "|S11| / dB")
+    for number, estimate in enumerate(assessment.estimates):
+        if not np.isfinite(estimate.s11_abs).any():
+            continue
+        outside = "" if estimate.within_validity else " (outside its range)"
+        axes.plot(
+            ghz,
+            _decibels(estimate.s11_abs),
+            color=ESTIMATES[number % len(ESTIMATES)],
+            linestyle=DASHES[number % len(DASHES)],
+            linewidth=1.1,
+            label=estimate.name + outside,
+        )
+    _with_bar(axes, ghz, s11, scattering.error, _decibels, "computed |S11|")
+    limits = assessment.limit.values if assessment.limit is not None else {}
+    for quantity in ("vswr", "return_loss_db"):
+        if quantity in limits:
+            level = 20 * np.log10(amplitude_of(quantity, limits[quantity]))
+            axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+    top = max(float(np.max(_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
+    axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
+    axes.legend(loc="best")
+    return figure
+
+
+def transmission_figure(assessment: Assessment) -> Figure:
+    """Return every element of the first column of S other than S11, in dB."""
+    scattering = assessment.scattering
+    ghz = scattering.frequency / 1e9
+    figure, axes = _over_band("Power that goes on, by port and mode", "|S| / dB")
+    rows = [row for row in range(1, len(scattering.port_modes)) if scattering.s[:, row, 0].any()]
+    for number, row in enumerate(rows):
+        colour = SECOND if row == scattering.transmitted else ESTIMATES[number % len(ESTIMATES)]
+        axes.plot(
+            ghz,
+            _decibels(scattering.s[:, row, 0]),
+            color=colour,
+            linestyle="-" if row == scattering.transmitted else DASHES[number % len(DASHES)],
+            marker="o" if len(ghz) < 12 else "",
+            label=f"into {scattering.port_modes[row].label}",
+        )
+    axes.ticklabel_format(axis="y", useOffset=False)
+    axes.set_ylim(bottom=max(axes.get_ylim()[0], -80.0))
+    if rows:
+        axes.legend(loc="best")
+    return figure
+
+
+def vswr_figure(assessment: Assessment) -> Figure:
+    """Return the VSWR with its error bar and its limit."""
+    scattering = assessment.scattering
+    ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
+    figure, axes = _over_band("Standing-wave ratio at port 1", "VSWR")
+    _with_bar(axes, ghz, s11, scattering.error, vswr_of, "computed VSWR")
+    limits = assessment.limit.values if assessment.limit is not None else {}
+    for quantity in ("vswr", "return_loss_db"):
+        if quantity in limits:
+            level = float(vswr_of(amplitude_of(quantity, limits[quantity])))
+            axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+    worst = assessment.verdict
+    if worst.quantity != "leakage_db":
+        at = int(np.argmax(s11))
+        axes.plot(ghz[at], vswr_of(s11[at]), "o", color=BOUND, markersize=5, label="worst")
+    axes.set_ylim(1.0, min(axes.get_ylim()[1], 20.0))
+    axes.legend(loc="best")
+    return figure
+
+
+def field_figure(field: FieldPicture) -> Figure:
+    """Return the instantaneous field and its magnitude, side by side."""
+    mm = field.points * 1e3
+    triangles = Triangulation(mm[0], mm[1], field.cells.T)
+    span = np.ptp(mm, axis=1)
+    tall = span[1] > span[0]
+    with rc_context(STYLE | {"axes.grid": False}):
+        shape = (1, 2) if tall else (2, 1)
+        ratio = float(np.clip(span.min() / span.max(), 0.12, 1.0))
+        size = (7.2, 1.4 + 3.0 / ratio) if tall else (7.2, 2.0 + 2 * 6.0 * ratio)
+        figure = Figure(figsize=(size[0], min(size[1], 8.0)), layout="constrained")
+        panels = figure.subplots(*shape, sharex=True, sharey=True)
+        peak = float(np.max(np.abs(field.values))) or 1.0
+        for axes, values, name, cmap, low in (
+            (panels[0], field.values.real, f"{field.quantity} at one instant", "cividis", -peak),
+            (panels[1], np.abs(field.values), f"|{field.quantity}|", "viridis", 0.0),
+        ):
+            drawn = axes.tripcolor(
+                triangles, values, shading="gouraud", cmap=cmap, vmin=low, vmax=peak
+            )
+            axes.set_aspect("equal")
+            axes.set_title(f"{name}, {field.frequency / 1e9:.6g} GHz", loc="left", fontsize=9.5)
+            axes.set_xlabel("mm")
+            axes.set_ylabel("mm")
+            figure.colorbar(drawn, ax=axes, shrink=0.9, aspect=18)
+    return figure
+
+
+def drawing_figure(drawing: Drawing, label: str) -> Figure:
+    """Return the part's walls, axis and reference planes, to scale."""
+    with rc_context(STYLE | {"axes.grid": False}):
+        figure = Figure(figsize=(5.0, 3.4), layout="constrained")
+        axes = figure.add_subplot()
+        for wall in drawing.walls:
+            axes.plot(*(wall * 1e3), color="black", linewidth=2.0)
+        axes.plot(
+            *(drawing.axis * 1e3), color="#777777", linewidth=0.9, linestyle=(0, (9, 3, 2, 3))
+        )
+        for number, plane in enumerate(drawing.ports, start=1):
+            axes.plot(*(plane * 1e3), color=SECOND, linewidth=1.6)
+            middle = plane.mean(axis=1) * 1e3
+            axes.annotate(
+                f"{number}",
+                middle,
+                color=SECOND,
+                fontweight="bold",
+                ha="center",
+                va="center",
+                bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": SECOND},
+            )
+        axes.set_aspect("equal")
+        axes.margins(0.12)
+        axes.set_title(label, loc="left", fontsize=9.5)
+        axes.set_xlabel("mm")
+        axes.set_ylabel("mm")
+        axes.xaxis.set_major_locator(MaxNLocator(6))
+        axes.yaxis.set_major_locator(MaxNLocator(5))
+    return figure
+
+
+def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
+    """Return the worst reflection against size, with the limit and the sizes found.
+
+    Parameters
+    ----------
+    result : GradualResult
+    wavelength : float
+        Guide wavelength at the centre of the band [m], for the upper scale.
+    """
+    sizes = np.asarray(result.sizes) * 1e3
+    worst = np.asarray(result.worst_s11)
+    size = "mean radius" if result.kind == "bend" else "length"
+    figure, axes = _over_band("Worst reflection in the band against size", "worst |S11| / dB")
+    order = np.argsort(sizes)
+    axes.plot(
+        sizes[order], _decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
+    )
+    for quantity, value in result.limit.values.items():
+        if quantity != "leakage_db":
+            level = 20 * np.log10(amplitude_of(quantity, value))
+            axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+    for value, name, dash in (
+        (result.smallest, "every larger one meets the limit", "-"),
+        (result.first_met, "first that meets it", ":"),
+    ):
+        if value is not None:
+            axes.axvline(value * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=name)
+    asked = [rule.required * 1e3 for rule in result.rules if 0 < rule.required * 1e3 <= sizes.max()]
+    for number, required in enumerate(asked):
+        label = "rules of thumb" if number == 0 else None
+        axes.axvline(required, color="#b0b0b0", linewidth=0.8, zorder=0, label=label)
+    axes.set_xlabel(f"{size} / mm")
+    upper = axes.secondary_xaxis(
+        "top", functions=(lambda mm: mm / (wavelength * 1e3), lambda n: n * wavelength * 1e3)
+    )
+    upper.set_xlabel(f"{size} / guide wavelengths at band centre")
+    axes.set_title("")
+    axes.legend(loc="best")
+    return figure
+
+
+def as_svg(figure: Figure) -> str:
+    """Return a figure as an SVG element to stand inside HTML, without links to anywhere."""
+    with rc_context({"svg.fonttype": "none", "svg.hashsalt": "guideproof"}):
+        text = io.StringIO()
+        figure.savefig(text, format="svg", metadata={"Date": None, "Creator": None})
+    svg = text.getvalue()
+    svg = svg[svg.index("<svg") :]
+    # HTML knows the SVG elements by itself; names of XML vocabularies only look like addresses.
+    for name in (
+        'xmlns:xlink="http://www.w3.org/1999/xlink"',
+        'xmlns="http://www.w3.org/2000/svg"',
+    ):
+        svg = svg.replace(name, "")
+    start, end = svg.find("<metadata>"), svg.find("</metadata>")
+    return svg[:start] + svg[end + len("</metadata>") :] if start >= 0 else svg
+
+
+def as_png_address(figure: Figure) -> str:
+    """Return a figure as a data address for an image in HTML."""
+    image = io.BytesIO()
+    figure.savefig(image, format="png", dpi=150)
+    return "data:image/png;base64," + base64.b64encode(image.getvalue()).decode("ascii")

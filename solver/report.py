@@ -1,0 +1,310 @@
+"""The result as one HTML page that needs no network, and as a short view for notebooks."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from solver import plots
+from solver.cautions import CAUTIONS, CAUTIONS_SOURCE
+from solver.drawing import drawing_of, in_mm
+from solver.field_files import vtu_bytes
+from solver.guide_modes import guide_wavelength
+from solver.result_json import as_text, described_component, gradual_result_of, result_of
+from solver.touchstone import touchstone_name, touchstone_text
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from solver.assessment import Assessment
+    from solver.band import Band
+    from solver.gradual import GradualResult
+    from solver.rules_of_thumb import RuleReading
+
+HEADLINES = {
+    "meets": "Meets the limit",
+    "exceeds": "Exceeds the limit",
+    "undecided": "Undecided",
+    "none": "No limit was set",
+}
+
+#: Rows of the table of S-parameters; the JSON and Touchstone files hold them all.
+_SAMPLES = 11
+
+
+@cache
+def _templates() -> Environment:
+    """Templates beside this module, with every value escaped unless it is already markup."""
+    return Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+    )
+
+
+def result_files(assessment: Assessment) -> dict[str, bytes]:
+    """Return the content of every file of a result, by name."""
+    files = {
+        "result.json": as_text(result_of(assessment)).encode("ascii"),
+        touchstone_name(assessment): touchstone_text(assessment).encode("ascii"),
+        "report.html": report_html(assessment).encode("utf-8"),
+    }
+    if assessment.field is not None:
+        files["field.vtu"] = vtu_bytes(assessment.field)
+    return files
+
+
+def gradual_files(result: GradualResult, version: str) -> dict[str, bytes]:
+    """Return the content of every file of a search for the most compact part, by name."""
+    return {
+        "gradual.json": as_text(gradual_result_of(result)).encode("ascii"),
+        "gradual.html": gradual_html(result, version).encode("utf-8"),
+    }
+
+
+def report_html(assessment: Assessment) -> str:
+    """Return the whole report as one HTML page; it fetches nothing."""
+    scattering, provenance = assessment.scattering, assessment.provenance
+    field = assessment.field
+    page = _headline(assessment) | {
+        "kind_of_page": "guideproof report",
+        "cautions": CAUTIONS,
+        "cautions_source": CAUTIONS_SOURCE,
+        "version": provenance.version,
+        "band": band_text(assessment.band),
+        **_part(assessment),
+        "vswr": Markup(plots.as_svg(plots.vswr_figure(assessment))),
+        "reflection": Markup(plots.as_svg(plots.reflection_figure(assessment))),
+        "transmission": Markup(plots.as_svg(plots.transmission_figure(assessment))),
+        "thin_bar": "; where it cannot be seen it is thinner than the line",
+        "walls": "with loss" if scattering.dissipated_power.any() else "without loss",
+        **_samples(assessment),
+        "field": plots.as_png_address(plots.field_figure(field)) if field is not None else "",
+        "field_text": _field_text(assessment),
+        "estimates": _estimates(assessment),
+        "computed_worst": f"{np.max(np.abs(scattering.s11)):.4g}",
+        "error": f"{np.max(scattering.error):.2g}",
+        "wanted": f"{assessment.wanted_error:.2g}",
+        **_rules(assessment.rules, "The part has"),
+        "method": provenance.method[:1].upper() + provenance.method[1:].rstrip("."),
+        "accuracy_reached": provenance.accuracy_reached,
+        "provenance": _provenance(assessment),
+        **_convergence(provenance.convergence),
+    }
+    return _templates().get_template("report.html").render(page)
+
+
+def notebook_html(assessment: Assessment) -> str:
+    """Return a short view of the result for a notebook cell."""
+    shown = _headline(assessment) | {
+        "part": part_text(assessment.component),
+        "vswr": Markup(plots.as_svg(plots.vswr_figure(assessment))),
+    }
+    return _templates().get_template("notebook.html").render(shown)
+
+
+def gradual_html(result: GradualResult, version: str) -> str:
+    """Return the search for the most compact part as one HTML page; it fetches nothing."""
+    wavelength = float(guide_wavelength(result.guide, result.band.centre))
+    curve = plots.gradual_figure(result, wavelength)
+    found = result.smallest is not None
+    page = {
+        "kind_of_page": "guideproof gradual",
+        "title": f"How gradual must this {result.kind} be?",
+        "part": gradual_text(result),
+        "version": version,
+        "band": band_text(result.band),
+        "outcome": "meets" if found else "undecided",
+        "headline": smallest_text(result),
+        "reasons": [sentence.rstrip(".") for sentence in result.reasons],
+        "curve": Markup(plots.as_svg(curve)),
+        "cautions": CAUTIONS,
+        "cautions_source": CAUTIONS_SOURCE,
+        **_rules(result.rules, "Found"),
+    }
+    return _templates().get_template("gradual_report.html").render(page)
+
+
+def band_text(band: Band) -> str:
+    """Return a band as text, ``"8.2 to 12.4 GHz, 201 points"``."""
+    if band.points == 1:
+        return f"{band.start / 1e9:.6g} GHz"
+    return f"{band.start / 1e9:.6g} to {band.stop / 1e9:.6g} GHz, {band.points} points"
+
+
+def part_text(component: Any) -> str:
+    """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
+    described = described_component(component)
+    kind = described.pop("kind")
+    sizes = ", ".join(_dimension_text(key, value) for key, value in described.items())
+    return f"{kind} in {component.guide.label}: {sizes}"
+
+
+def _dimension_text(key: str, value: Any) -> str:
+    name, _, unit = key.rpartition("_")
+    if unit not in ("mm", "deg"):
+        return f"{key.replace('_', ' ')} {value}"
+    return f"{name.replace('_', ' ')} {value:.6g} {unit}"
+
+
+def gradual_text(result: GradualResult) -> str:
+    """Return what a search was for, in words."""
+    turn = f"{np.degrees(result.angle):.6g} deg {result.kind}"
+    plane = f" in the {result.plane}-plane" if result.kind == "bend" else ""
+    return f"{turn}{plane}, {result.guide.label}; wanted: {result.limit.text}"
+
+
+def smallest_text(result: GradualResult) -> str:
+    """Return what a search found, in words."""
+    size = "mean radius" if result.kind == "bend" else "length"
+    if result.smallest is None:
+        return f"No {size} was found from which every larger one meets the limit"
+    return (
+        f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit "
+        f"(within {result.uncertainty * 1e3:.2g} mm)"
+    )
+
+
+def _headline(assessment: Assessment) -> dict[str, Any]:
+    verdict = assessment.verdict
+    free = verdict.limit is None and verdict.outcome == "meets"
+    return {
+        "title": assessment.title,
+        "outcome": verdict.outcome,
+        "headline": HEADLINES["none" if free else verdict.outcome],
+        "worst": verdict.text[:1].upper() + verdict.text[1:],
+        "reasons": [reason[:1].upper() + reason[1:] for reason in verdict.reasons],
+    }
+
+
+def _part(assessment: Assessment) -> dict[str, Any]:
+    component, guide = assessment.component, assessment.component.guide
+    drawing = drawing_of(component)
+    label = f"{component.kind} in {guide.label}"
+    inside = [("guide", guide.label)]
+    if hasattr(guide, "broad_width"):
+        inside.append(("inside", f"{in_mm(guide.broad_width)} by {in_mm(guide.narrow_height)}"))
+    limit = assessment.limit.text if assessment.limit is not None else "none was set"
+    return {
+        "part": part_text(component),
+        "drawing": Markup(plots.as_svg(plots.drawing_figure(drawing, label))) if drawing else "",
+        "dimensions": [
+            *inside,
+            *((("plane", f"{component.plane}-plane"),) if hasattr(component, "plane") else ()),
+            *(drawing.dimensions if drawing else ()),
+            ("limit", limit),
+        ],
+    }
+
+
+def _samples(assessment: Assessment) -> dict[str, Any]:
+    """Rows of S-parameters, the two ends of the band and the worst frequency among them."""
+    scattering = assessment.scattering
+    count = len(scattering.frequency)
+    chosen = set(np.linspace(0, count - 1, min(count, _SAMPLES)).round().astype(int).tolist())
+    chosen.add(int(np.argmax(np.abs(scattering.s11))))
+    passing = scattering.transmitted is not None
+    rows = []
+    for at in sorted(chosen):
+        row = [
+            f"{scattering.frequency[at] / 1e9:.6g}",
+            f"{np.abs(scattering.s11[at]):.5f}",
+            f"{scattering.return_loss_db[at]:.2f}",
+            f"{scattering.vswr[at]:.5f}",
+        ]
+        if passing:
+            row += [
+                f"{scattering.insertion_loss_db[at]:.5f}",
+                f"{np.degrees(np.angle(scattering.s21[at])):.2f}",
+            ]
+        rows.append([*row, f"{scattering.error[at]:.1e}"])
+    heads = ["f / GHz", "|S11|", "return loss / dB", "VSWR"]
+    heads += ["insertion loss / dB", "phase of S21 / deg"] if passing else []
+    return {
+        "sample_heads": [*heads, "error of S"],
+        "samples": rows,
+        "samples_note": f"{len(rows)} of {count} frequencies; result.json and the Touchstone file "
+        "hold them all.",
+    }
+
+
+def _field_text(assessment: Assessment) -> str:
+    field = assessment.field
+    if field is None:
+        return ""
+    return (
+        f"{field.quantity} at {field.frequency / 1e9:.6g} GHz for a wave that enters at port 1, "
+        "over the peak of that wave alone: at one instant, and its magnitude."
+    )
+
+
+def _source_text(source: Any) -> str:
+    return f"{source.citation} ({source.mark})" if source.citation else source.mark
+
+
+def _estimates(assessment: Assessment) -> list[dict[str, str]]:
+    computed = np.abs(assessment.scattering.s11)
+    shown = []
+    for estimate in assessment.estimates:
+        finite = np.isfinite(estimate.s11_abs)
+        values = np.asarray(estimate.s11_abs)[finite]
+        gap = np.abs(values - computed[finite])
+        shown.append(
+            {
+                "name": estimate.name,
+                "note": estimate.note,
+                "worst": f"{values.max():.4g}" if values.size else "no value",
+                "furthest": f"{gap.max():.2g}" if values.size else "",
+                "within": "yes" if estimate.within_validity else "no",
+                "source": _source_text(estimate.source),
+            }
+        )
+    return shown
+
+
+def _rules(rules: Iterable[RuleReading], actual: str) -> dict[str, Any]:
+    rows = [
+        {
+            "name": rule.name,
+            "reading": rule.reading,
+            "required": in_mm(round(rule.required, 5)),
+            "actual": in_mm(round(rule.actual, 5)),
+            "holds": "yes" if rule.satisfied else "no",
+            "cost": "none" if rule.satisfied else in_mm(round(rule.extra, 5)),
+            "source": _source_text(rule.source),
+        }
+        for rule in rules
+    ]
+    return {"rules": rows, "actual_name": actual, "cost_name": "It would add"}
+
+
+def _provenance(assessment: Assessment) -> list[tuple[str, str]]:
+    made = assessment.provenance
+    return [
+        ("version", f"guideproof {made.version}"),
+        ("unknowns", f"{made.unknowns}"),
+        ("mesh", _listed(made.mesh)),
+        ("factorisations of a full-size matrix", f"{made.factorisations}"),
+        ("seconds", _listed({name: f"{value:.3g}" for name, value in made.seconds.items()})),
+        ("libraries", _listed(made.libraries)),
+    ]
+
+
+def _listed(named: dict[str, Any]) -> str:
+    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in named.items())
+
+
+def _convergence(levels: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    heads = list(dict.fromkeys(name for level in levels for name in level))
+    rows = [[_cell(level.get(name, "")) for name in heads] for level in levels]
+    return {"convergence_heads": [h.replace("_", " ") for h in heads], "convergence": rows}
+
+
+def _cell(value: Any) -> str:
+    return f"{value:.3g}" if isinstance(value, float) else f"{value}"
