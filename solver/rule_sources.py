@@ -1,0 +1,55 @@
+"""Where the rules of thumb come from, and the one table of lengths among them."""
+
+from __future__ import annotations
+
+from solver.closed_forms.source import Source
+
+INCH = 0.0254
+
+TRAINING_TEXTS = Source(
+    "U.S. Navy, Electronics Technician training manual NAVEDTRA 14092, p. 3-22, and U.S. Army "
+    "course SS0344, sec. 2-11: 'the radius must be greater than two wavelengths'; neither says "
+    "which wavelength, or for what reflection",
+    "published",
+)
+PER_RIGHT_ANGLE = Source(
+    "common practice, no source: two wavelengths per 90 degrees", "common practice"
+)
+ONE_WAVELENGTH = Source(
+    "MIL-HDBK-660B, sec. 1.2.4: under no conditions less than one full wavelength of the centre "
+    "frequency; its Example A takes free-space wavelengths and measures to the inner face",
+    "published",
+)
+HALF_WAVES = Source(
+    "MIL-HDBK-660B, Example A: mean length a multiple of 'a waveguide half wavelength', which its "
+    "figures take in free space; the tolerance is set here",
+    "published",
+)
+TABLE_I = Source("MIL-HDBK-660B, Table I (continued) and Example A", "published")
+GUIDE_WIDTHS = Source(
+    "S. Y. Liao, Microwave Devices and Circuits (Prentice-Hall), waveguide corners, bends and "
+    "twists; quoted from memory",
+    "from memory",
+)
+SHARP_BEND = Source(
+    "U.S. Army course SS0344, sec. 2-11: bent twice at 45 degrees, one quarter wavelength apart; "
+    "which wavelength is not said",
+    "published",
+)
+CORNER_SPACING = Source(
+    "Liao, as above, repeated in public course notes: mean length between the corners an odd "
+    "number of quarter guide wavelengths",
+    "from memory",
+)
+TWIST_TEXT = Source(
+    "U.S. Navy, NEETS Module 11 (NAVEDTRA 14183), p. 1-38: 'gradual and greater than 2 "
+    "wavelengths'; which wavelength, and for what angle, is not said",
+    "published",
+)
+
+#: Least E-bend radius, H-bend radius and 90 degree twist length in the handbook's table [m].
+TABLE_I_LENGTHS = {
+    "WR-284": {"E": 7.5 * INCH, "H": 7.5 * INCH},
+    "WR-137": {"E": 12 * INCH, "twist": 15 * INCH},
+    "WR-112": {"E": 6 * INCH, "H": 12 * INCH, "twist": 18 * INCH},
+}
