@@ -18,6 +18,7 @@ from matplotlib.tri import Triangulation
 
 from solver.scattering import vswr_of
 from solver.verdict import amplitude_of
+from solver.wording import size_name
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -225,7 +226,7 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     """
     sizes = np.asarray(result.sizes) * 1e3
     worst = np.asarray(result.worst_s11)
-    size = "mean radius" if result.kind == "bend" else "length"
+    size = size_name(result.kind)
     figure, axes = _over_band("Worst reflection in the band against size", "worst |S11| / dB")
     order = np.argsort(sizes)
     axes.plot(

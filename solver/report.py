@@ -15,23 +15,16 @@ from solver.cautions import CAUTIONS, CAUTIONS_SOURCE
 from solver.drawing import drawing_of, in_mm
 from solver.field_files import vtu_bytes
 from solver.guide_modes import guide_wavelength
-from solver.result_json import as_text, described_component, gradual_result_of, result_of
+from solver.result_json import as_text, gradual_result_of, result_of
 from solver.touchstone import touchstone_name, touchstone_text
+from solver.wording import band_text, gradual_text, headline, part_text, smallest_text
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
     from solver.assessment import Assessment
-    from solver.band import Band
     from solver.gradual import GradualResult
     from solver.rules_of_thumb import RuleReading
-
-HEADLINES = {
-    "meets": "Meets the limit",
-    "exceeds": "Exceeds the limit",
-    "undecided": "Undecided",
-    "none": "No limit was set",
-}
 
 #: Rows of the table of S-parameters; the JSON and Touchstone files hold them all.
 _SAMPLES = 11
@@ -131,53 +124,12 @@ def gradual_html(result: GradualResult, version: str) -> str:
     return _templates().get_template("gradual_report.html").render(page)
 
 
-def band_text(band: Band) -> str:
-    """Return a band as text, ``"8.2 to 12.4 GHz, 201 points"``."""
-    if band.points == 1:
-        return f"{band.start / 1e9:.6g} GHz"
-    return f"{band.start / 1e9:.6g} to {band.stop / 1e9:.6g} GHz, {band.points} points"
-
-
-def part_text(component: Any) -> str:
-    """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
-    described = described_component(component)
-    kind = described.pop("kind")
-    sizes = ", ".join(_dimension_text(key, value) for key, value in described.items())
-    return f"{kind} in {component.guide.label}: {sizes}"
-
-
-def _dimension_text(key: str, value: Any) -> str:
-    name, _, unit = key.rpartition("_")
-    if unit not in ("mm", "deg"):
-        return f"{key.replace('_', ' ')} {value}"
-    return f"{name.replace('_', ' ')} {value:.6g} {unit}"
-
-
-def gradual_text(result: GradualResult) -> str:
-    """Return what a search was for, in words."""
-    turn = f"{np.degrees(result.angle):.6g} deg {result.kind}"
-    plane = f" in the {result.plane}-plane" if result.kind == "bend" else ""
-    return f"{turn}{plane}, {result.guide.label}; wanted: {result.limit.text}"
-
-
-def smallest_text(result: GradualResult) -> str:
-    """Return what a search found, in words."""
-    size = "mean radius" if result.kind == "bend" else "length"
-    if result.smallest is None:
-        return f"No {size} was found from which every larger one meets the limit"
-    return (
-        f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit "
-        f"(within {result.uncertainty * 1e3:.2g} mm)"
-    )
-
-
 def _headline(assessment: Assessment) -> dict[str, Any]:
     verdict = assessment.verdict
-    free = verdict.limit is None and verdict.outcome == "meets"
     return {
         "title": assessment.title,
         "outcome": verdict.outcome,
-        "headline": HEADLINES["none" if free else verdict.outcome],
+        "headline": headline(verdict),
         "worst": verdict.text[:1].upper() + verdict.text[1:],
         "reasons": [reason[:1].upper() + reason[1:] for reason in verdict.reasons],
     }

@@ -9,7 +9,7 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -18,6 +18,7 @@ import numpy as np
 from geometries.guides import CircularGuide, RectangularGuide
 
 if TYPE_CHECKING:
+    from geometries.guides import StandardGuide
     from solver.assessment import Assessment
     from solver.closed_forms import Estimate
     from solver.gradual import GradualResult
@@ -118,6 +119,26 @@ def gradual_result_of(result: GradualResult) -> dict[str, Any]:
             "reasons": result.reasons,
         }
     )
+
+
+def catalogue_of(sizes: Iterable[StandardGuide]) -> list[dict[str, Any]]:
+    """Return rows of the catalogue of guides, with their cutoff, as plain values."""
+    from solver.guide_modes import dominant_cutoff
+
+    return [
+        plain(
+            described_guide(size.guide)
+            | {
+                "names": size.names,
+                "te10_cutoff_hz": dominant_cutoff(size.guide),
+                "band_hz": [round(edge) for edge in size.band],
+                "sources": dict(zip(("size", "band", "names"), size.sources, strict=True)),
+                "confidence": size.confidence,
+                "note": size.note,
+            }
+        )
+        for size in sizes
+    ]
 
 
 def described_estimate(estimate: Estimate) -> dict[str, Any]:

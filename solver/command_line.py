@@ -1,0 +1,295 @@
+"""The command ``guideproof``.
+
+Exit codes: 0 the limit is met, or none was set; 1 it is exceeded; 2 the input cannot be used, with
+one line on standard error; 3 undecided; 70 a fault of this program; 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from geometries.errors import GeometryError
+from solver.errors import GuideproofError
+from solver.options import GUIDE, Amount
+
+if TYPE_CHECKING:
+    from geometries.guides import CircularGuide, RectangularGuide
+    from solver.assessment import Assessment
+
+UNUSABLE, FAULT, INTERRUPTED, PIPE_CLOSED = 2, 70, 130, 141
+
+STUDY = click.argument("study", type=click.Path(path_type=Path))
+FOLDER = click.option(
+    "-o", "--output", "folder", type=click.Path(path_type=Path), help="Folder for all result files."
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, nothing else.")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code; no failure shows a traceback.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        By default those of the process.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        code = commands.main(arguments, prog_name="guideproof", standalone_mode=False)
+        sys.stdout.flush()
+        return code if isinstance(code, int) else 0
+    except click.ClickException as error:
+        return _complain(error.format_message(), UNUSABLE)
+    except (GuideproofError, GeometryError) as error:
+        return _complain(str(error), UNUSABLE)
+    except MemoryError:
+        return _complain("the part needs more memory than there is; ask for less", UNUSABLE)
+    except (KeyboardInterrupt, click.Abort):
+        return _complain("interrupted; nothing was written", INTERRUPTED)
+    except BrokenPipeError:
+        # The reader of standard output has gone; keep Python from complaining at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PIPE_CLOSED
+    except Exception as error:
+        # The last resort of the whole program: whatever it is, the user gets one line.
+        if os.environ.get("GUIDEPROOF_DEBUG"):
+            raise
+        text = f"a fault in guideproof, please report it: {type(error).__name__}: {error}"
+        return _complain(f"{text} (GUIDEPROOF_DEBUG=1 shows where)", FAULT)
+
+
+def _complain(text: str, code: int) -> int:
+    from solver.study_messages import one_line
+
+    click.echo(f"guideproof: {one_line(' '.join(text.split()))}", err=True)
+    return code
+
+
+def _print_version(context: click.Context, option: click.Parameter, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
+        import solver
+        from solver.version import installed_version
+
+        click.echo(f"guideproof {installed_version()} from {Path(solver.__file__).parent}")
+        context.exit()
+
+
+@click.group(invoke_without_command=True)
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
+    help="Show the version and where it was loaded from.",
+)
+@click.pass_context
+def commands(context: click.Context) -> None:
+    """Check a hollow waveguide part against a reflection limit, with an error bar.
+
+    Exit codes: 0 the limit is met, or none was set; 1 it is exceeded; 2 the input cannot be used;
+    3 undecided.
+    """
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
+
+
+@commands.command()
+@STUDY
+@FOLDER
+@JSON
+def assess(study: Path, folder: Path | None, as_json: bool) -> int:
+    """Judge the part that a STUDY file describes."""
+    from solver.output_folder import check_folder
+
+    if folder is not None:
+        check_folder(folder)
+    assessment = _assess_study(study)
+    paths = assessment.save(folder) if folder is not None else ()
+    if as_json:
+        _print_json(assessment.to_json())
+    else:
+        from solver.screen import assessment_text
+
+        click.echo(assessment_text(assessment))
+        _print_paths(paths)
+    return assessment.verdict.exit_code
+
+
+@commands.command()
+@click.option("--guide", type=GUIDE, required=True, help="Size, or 22.86x10.16 in mm.")
+@click.option("--kind", type=click.Choice(["bend", "twist", "taper"]), default="bend")
+@click.option("--plane", type=click.Choice(["E", "H"]), default="E", show_default=True)
+@click.option("--angle-deg", type=Amount(0, 360), default=90.0, show_default=True)
+@click.option("--from-ghz", type=Amount(0), required=True)
+@click.option("--to-ghz", type=Amount(0), required=True)
+@click.option("--points", type=click.IntRange(2, 20001), default=201, show_default=True)
+@click.option("--vswr", type=Amount(1), help="Largest VSWR allowed.")
+@click.option("--return-loss-db", type=Amount(0), help="Smallest return loss allowed.")
+@click.option("--s-error", type=Amount(0, 0.1), default=1e-5, show_default=True)
+@FOLDER
+@JSON
+def gradual(
+    guide: RectangularGuide,
+    kind: str,
+    plane: str,
+    angle_deg: float,
+    from_ghz: float,
+    to_ghz: float,
+    points: int,
+    vswr: float | None,
+    return_loss_db: float | None,
+    s_error: float,
+    folder: Path | None,
+    as_json: bool,
+) -> int:
+    """Find how gradual a part must be to meet a limit.
+
+    For a bend it is the mean radius, for a twist or taper the length.
+    """
+    import math
+
+    from solver.band import Band
+    from solver.options import check_above_cutoff
+    from solver.output_folder import check_folder, write_files
+    from solver.progress import ProgressLine
+    from solver.verdict import Limit
+
+    if vswr is None and return_loss_db is None:
+        raise click.UsageError("no limit: give --vswr or --return-loss-db")
+    if from_ghz >= to_ghz:
+        raise click.UsageError(f"--to-ghz {to_ghz:g}: must be above --from-ghz ({from_ghz:g})")
+    check_above_cutoff(guide, from_ghz, "--from-ghz")
+    if folder is not None:
+        check_folder(folder)
+    from solver.gradual import find_gradual
+
+    with ProgressLine() as progress:
+        result = find_gradual(
+            guide,
+            plane,
+            math.radians(angle_deg),
+            Band(from_ghz * 1e9, to_ghz * 1e9, points),
+            Limit(vswr, return_loss_db),
+            kind=kind,
+            s_error=s_error,
+            progress=progress,
+        )
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        from solver.report import gradual_files
+        from solver.version import installed_version
+
+        paths = write_files(folder, gradual_files(result, installed_version()))
+    if as_json:
+        from solver.result_json import gradual_result_of
+
+        _print_json(gradual_result_of(result))
+    else:
+        from solver.screen import gradual_result_text
+
+        click.echo(gradual_result_text(result))
+        _print_paths(paths)
+    return 0 if result.smallest is not None else 3
+
+
+@commands.command()
+@click.argument("size", required=False)
+@JSON
+def guides(size: str | None, as_json: bool) -> None:
+    """List the standard guides, or one SIZE with its bands, loss and power."""
+    from geometries.guides import find_standard_guide, standard_guides
+    from solver import screen
+
+    chosen = standard_guides() if size is None else (find_standard_guide(size),)
+    if as_json:
+        from solver.result_json import catalogue_of
+
+        _print_json({"schema": 1, "guides": catalogue_of(chosen)})
+    else:
+        click.echo(screen.guides_text(chosen) if size is None else screen.guide_text(chosen[0]))
+
+
+@commands.command()
+@click.option("--guide", type=GUIDE, required=True, help="Size, 22.86x10.16 or 27.0 in mm.")
+@click.option("--up-to-ghz", type=Amount(0), help="By default three times the first cutoff.")
+@JSON
+def modes(guide: RectangularGuide | CircularGuide, up_to_ghz: float | None, as_json: bool) -> None:
+    """List the modes of a guide and their cutoff frequencies."""
+    from solver.guide_modes import dominant_cutoff, mode_cutoffs
+    from solver.options import MOST_CUTOFFS
+
+    first = dominant_cutoff(guide)
+    up_to = 3.0 * first if up_to_ghz is None else up_to_ghz * 1e9
+    if up_to > MOST_CUTOFFS * first:
+        raise click.UsageError(
+            f"--up-to-ghz {up_to_ghz:g}: must be at most {MOST_CUTOFFS * first / 1e9:.6g}, "
+            f"{MOST_CUTOFFS} times the first cutoff"
+        )
+    found = mode_cutoffs(guide, up_to)
+    if as_json:
+        from solver.result_json import described_guide, plain
+
+        listed = [{"mode": mode.label, "cutoff_hz": mode.cutoff} for mode in found]
+        _print_json(plain({"schema": 1, "guide": described_guide(guide), "modes": listed}))
+    else:
+        from solver.screen import modes_text
+
+        click.echo(modes_text(guide, found))
+
+
+@commands.command()
+@STUDY
+@JSON
+def reference(study: Path, as_json: bool) -> int:
+    """Print reference values for a STUDY as comma-separated values.
+
+    Computed S-parameters with their error, the closed forms, and for a bend the exact phase
+    constant of the curved guide.  The study's accuracy and frequencies apply.
+    """
+    from solver.reference_values import reference_csv, reference_json
+
+    assessment = _assess_study(study)
+    if as_json:
+        _print_json(reference_json(assessment))
+    else:
+        click.echo(reference_csv(assessment), nl=False)
+    return 0 if assessment.provenance.accuracy_reached else 3
+
+
+def _assess_study(path: Path) -> Assessment:
+    from solver.progress import ProgressLine
+    from solver.study import read_study
+
+    study = read_study(path)
+    from solver.assess import assess as assess_component
+
+    with ProgressLine() as progress:
+        return assess_component(
+            study.component,
+            study.band,
+            limit=study.limit,
+            s_error=study.s_error,
+            walls=study.walls,
+            title=study.title,
+            progress=progress,
+        )
+
+
+def _print_json(result: dict[str, Any]) -> None:
+    from solver.result_json import as_text
+
+    click.echo(as_text(result))
+
+
+def _print_paths(paths: Sequence[Path]) -> None:
+    if paths:
+        click.echo("\nwritten: " + ", ".join(str(path) for path in paths))

@@ -1,0 +1,89 @@
+"""Tell on standard error what a long computation is doing, and say nothing of a short one."""
+
+from __future__ import annotations
+
+import sys
+import threading
+from types import TracebackType
+from typing import Self, TextIO
+
+#: A wait shorter than this needs no explanation [s].
+PATIENCE = 1.0
+
+
+class ProgressLine:
+    """Shows the current step once the work has taken longer than `PATIENCE`.
+
+    On a terminal it is one line that goes away at the end; elsewhere each step is a line.
+
+    Parameters
+    ----------
+    stream : text stream, optional
+        Standard error by default.
+    patience : float, optional
+        Time before anything is shown [s].
+
+    Examples
+    --------
+    ``with ProgressLine() as progress: progress("mesh", 0.1)``
+    """
+
+    def __init__(self, stream: TextIO | None = None, patience: float = PATIENCE) -> None:
+        self._stream = stream if stream is not None else sys.stderr
+        self._patience = patience
+        self._step, self._fraction = "start", None
+        self._done = threading.Event()
+        self._thread = threading.Thread(target=self._show, daemon=True)
+
+    def __call__(self, step: str, fraction: float | None = None) -> None:
+        """Take the name of the step that begins, and how much of the whole is done."""
+        self._step, self._fraction = step, fraction
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._done.set()
+        self._thread.join()
+
+    def _show(self) -> None:
+        if self._done.wait(self._patience):
+            return
+        if self._stream.isatty():
+            self._show_on_terminal()
+        else:
+            self._show_lines()
+
+    def _show_lines(self) -> None:
+        shown = ""
+        while True:
+            if self._step != shown:
+                shown = self._step
+                part = "" if self._fraction is None else f" ({self._fraction:.0%})"
+                print(f"guideproof: {shown}{part}", file=self._stream, flush=True)
+            if self._done.wait(1.0):
+                return
+
+    def _show_on_terminal(self) -> None:
+        from rich.console import Console
+        from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
+        columns = (
+            SpinnerColumn(),
+            TextColumn("{task.description}", markup=False),
+            BarColumn(),
+            TimeElapsedColumn(),
+        )
+        with Progress(*columns, console=Console(file=self._stream), transient=True) as bar:
+            task = bar.add_task(self._step, total=None)
+            while not self._done.wait(0.1):
+                total = None if self._fraction is None else 1.0
+                bar.update(
+                    task, description=self._step, total=total, completed=self._fraction or 0.0
+                )
