@@ -196,10 +196,6 @@ def _field_text(assessment: Assessment) -> str:
     )
 
 
-def _source_text(source: Any) -> str:
-    return f"{source.citation} ({source.mark})" if source.citation else source.mark
-
-
 def _estimates(assessment: Assessment) -> list[dict[str, str]]:
     computed = np.abs(assessment.scattering.s11)
     shown = []
@@ -214,7 +210,7 @@ def _estimates(assessment: Assessment) -> list[dict[str, str]]:
                 "worst": f"{values.max():.4g}" if values.size else "no value",
                 "furthest": f"{gap.max():.2g}" if values.size else "",
                 "within": "yes" if estimate.within_validity else "no",
-                "source": _source_text(estimate.source),
+                "source": str(estimate.source),
             }
         )
     return shown
@@ -225,11 +221,12 @@ def _rules(rules: Iterable[RuleReading], actual: str) -> dict[str, Any]:
         {
             "name": rule.name,
             "reading": rule.reading,
+            "measure": rule.measure,
             "required": in_mm(round(rule.required, 5)),
             "actual": in_mm(round(rule.actual, 5)),
             "holds": "yes" if rule.satisfied else "no",
             "cost": "none" if rule.satisfied else in_mm(round(rule.extra, 5)),
-            "source": _source_text(rule.source),
+            "source": str(rule.source),
         }
         for rule in rules
     ]

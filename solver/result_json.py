@@ -160,6 +160,7 @@ def described_rule(rule: RuleReading) -> dict[str, Any]:
         "reading": rule.reading,
         "source": rule.source.citation,
         "mark": rule.source.mark,
+        "measure": rule.measure,
         "required_mm": in_millimetres(rule.required),
         "actual_mm": in_millimetres(rule.actual),
         "satisfied": bool(rule.satisfied),

@@ -97,7 +97,9 @@ def _estimates_text(estimates: Iterable[Estimate], computed: np.ndarray) -> str:
 def _rules_text(rules: Iterable[RuleReading], actual: str) -> str:
     rows = [
         (
-            f"{rule.name}: {rule.reading}",
+            f"{rule.name}: {rule.reading}"
+            if rule.measure in rule.reading
+            else f"{rule.name}: {rule.reading} ({rule.measure})",
             in_mm(round(rule.required, 5)),
             in_mm(round(rule.actual, 5)),
             "yes" if rule.satisfied else "no",

@@ -1,7 +1,6 @@
 """A made-up answer for a bend, so that outputs can be tested without computing anything."""
 
 import math
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,6 +9,9 @@ from geometries.bends import Bend
 from geometries.guides import standard_guide
 from solver.assessment import Assessment, FieldPicture, Provenance
 from solver.band import Band
+from solver.closed_forms import Estimate
+from solver.closed_forms.source import Source
+from solver.rules_of_thumb import RuleReading
 from solver.scattering import PortMode, ScatteringMatrix
 from solver.verdict import Limit, judge
 
@@ -45,8 +47,8 @@ def make_assessment(title="mast head riser", vswr=1.05, peak=0.02, **changes):
     band = Band(8.2e9, 12.4e9, 101)
     component = Bend(standard_guide("WR-90"), "E", math.radians(37.0), 0.045)
     scattering = made_up_scattering(band, peak)
-    book = SimpleNamespace(citation="S. O. Rice, BSTJ 27, 305 (1948)", mark="published")
-    habit = SimpleNamespace(citation="shop practice", mark="common practice")
+    book = Source(citation="S. O. Rice, BSTJ 27, 305 (1948)", mark="published")
+    habit = Source(citation="shop practice", mark="common practice")
     parts = {
         "title": title,
         "component": component,
@@ -54,14 +56,14 @@ def make_assessment(title="mast head riser", vswr=1.05, peak=0.02, **changes):
         "limit": limit,
         "scattering": scattering,
         "estimates": (
-            SimpleNamespace(
+            Estimate(
                 name="junction reflections of a gentle bend",
                 source=book,
                 s11_abs=np.abs(scattering.s11) * 1.02,
                 within_validity=True,
                 note="",
             ),
-            SimpleNamespace(
+            Estimate(
                 name="an estimate far outside its range",
                 source=habit,
                 s11_abs=np.full(101, np.nan),
@@ -70,10 +72,11 @@ def make_assessment(title="mast head riser", vswr=1.05, peak=0.02, **changes):
             ),
         ),
         "rules": (
-            SimpleNamespace(
+            RuleReading(
                 name="two wavelengths",
                 reading="mean radius at least two guide wavelengths at band centre",
                 source=habit,
+                measure="mean radius",
                 required=0.0794,
                 actual=0.045,
                 satisfied=False,
