@@ -1,0 +1,199 @@
+"""Every published number in `values/`: one row, one evaluation, a tolerance from its digits.
+
+Columns: quantity (a function below), inputs, printed (the number as printed), unit, digits
+("rounded": half a unit of the last digit either way; "truncated": one unit, upward only),
+speed_of_light that the source used, where it differs from the exact one, constant (a rounded
+constant that the source multiplied by: half a unit of its last digit is added, relatively), where
+in the source, mark (read in print, or from memory), note. The first line of a file is its source.
+"""
+
+import csv
+import math
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from geometries.bends import Bend
+from geometries.guides import CircularGuide, RectangularGuide, standard_guide
+from solver import guide_modes, guide_power
+from solver.band import Band
+from solver.rules_of_thumb import required_radius, rules_for
+from solver.scattering import reflection_of_vswr, return_loss_of
+
+VALUES = Path(__file__).parent / "values"
+C = 299792458.0
+UNITS = {
+    "GHz": 1e9,
+    "rad/m": 1.0,
+    "ohm": 1.0,
+    "Np/m": 1.0,
+    "dB/m": math.log(10) / 20,
+    "1": 1.0,
+    "in": 0.0254,
+    "dB": 1.0,
+    "W/V^2": 1.0,
+}
+
+
+class Inputs(dict):
+    """The inputs of a row, and the speed of light that its source used."""
+
+    def __init__(self, row):
+        pairs = (pair.split("=") for pair in row["inputs"].split(";"))
+        super().__init__(dict(pairs))
+        self.speed = float(row["speed_of_light"] or C)
+
+    def number(self, key, default=None):
+        return float(self[key]) if default is None else float(self.get(key, default))
+
+    @property
+    def guide(self):
+        if "guide" in self:
+            return standard_guide(self["guide"])
+        return RectangularGuide(self.number("a_cm") / 100, self.number("b_cm") / 100)
+
+    @property
+    def slowness(self):
+        """Wavenumber in the source's filling over that in vacuum at the exact speed of light."""
+        return math.sqrt(self.number("permittivity", 1)) * C / self.speed
+
+    @property
+    def frequency(self):
+        return self.number("f_ghz") * 1e9
+
+
+def cutoff(inputs):
+    orders = int(inputs.get("m", 1)), int(inputs.get("n", 0))
+    return guide_modes.cutoff_frequency(inputs.guide, *orders) / inputs.slowness
+
+
+def iec_band_start(inputs):
+    return guide_modes.recommended_band(inputs.guide)[0]
+
+
+def iec_band_stop(inputs):
+    return guide_modes.recommended_band(inputs.guide)[1]
+
+
+def phase_constant(inputs):
+    return guide_modes.phase_constant(inputs.guide, inputs.frequency * inputs.slowness)
+
+
+def free_space_wavelength(inputs):
+    return guide_modes.free_space_wavelength(inputs.frequency * inputs.slowness)
+
+
+def surface_resistance(inputs):
+    return guide_power.surface_resistance(inputs.number("conductivity"), inputs.frequency)
+
+
+def attenuation(inputs):
+    """Scaled from vacuum: Rs goes by the frequency itself, 1/eta by the filling."""
+    f = inputs.frequency
+    alpha = guide_power.attenuation_te10(
+        inputs.guide, f * inputs.slowness, inputs.number("conductivity")
+    )
+    return alpha / math.sqrt(inputs.slowness) * math.sqrt(inputs.number("permittivity", 1))
+
+
+def power_constant(inputs):
+    """P / (a b (lambda/lambda_g) E^2)."""
+    guide, f = inputs.guide, inputs.frequency
+    ratio = guide_modes.free_space_wavelength(f) / guide_modes.guide_wavelength(guide, f)
+    area = guide.broad_width * guide.narrow_height
+    return guide_power.breakdown_power_te10(guide, f, 1.0) / (area * ratio)
+
+
+def circular_zero(inputs):
+    orders = inputs["kind"], int(inputs["m"]), int(inputs["n"])
+    f = guide_modes.circular_cutoff_frequency(CircularGuide(2.0), *orders)
+    return 2 * math.pi * f / C
+
+
+def half_wave_reading(inputs):
+    """The handbook's rule for a 90 degree bend of WR-284 with about `count` half waves."""
+    edges = [float(edge) * 0.0254 for edge in inputs["edges_in"].split(",")]
+    about = inputs.number("count") * sum(edges) / 4 * 1.02
+    bend = Bend(standard_guide("WR-284"), "E", math.pi / 2, about / (math.pi / 2))
+    readings = rules_for(bend, Band(C / edges[0], C / edges[1]))
+    return bend, next(r for r in readings if r.name.startswith("multiple of half"))
+
+
+def half_waves(inputs):
+    return half_wave_reading(inputs)[1].required
+
+
+def half_wave_radius(inputs):
+    bend, reading = half_wave_reading(inputs)
+    return required_radius(reading, bend)
+
+
+def reflection(inputs):
+    return reflection_of_vswr(inputs.number("vswr"))
+
+
+def return_loss(inputs):
+    return return_loss_of(reflection(inputs))
+
+
+QUANTITIES = {
+    "cutoff": cutoff,
+    "iec_band_start": iec_band_start,
+    "iec_band_stop": iec_band_stop,
+    "phase_constant": phase_constant,
+    "free_space_wavelength": free_space_wavelength,
+    "surface_resistance": surface_resistance,
+    "attenuation": attenuation,
+    "power_constant": power_constant,
+    "circular_zero": circular_zero,
+    "half_waves": half_waves,
+    "half_wave_radius": half_wave_radius,
+    "reflection_of_vswr": reflection,
+    "return_loss_of_vswr": return_loss,
+}
+
+
+def last_digit(printed):
+    """One unit of the last printed digit."""
+    return 10.0 ** Decimal(printed).as_tuple().exponent
+
+
+def limits(row):
+    """Lowest and highest value that the printed number can stand for, in the printed unit."""
+    value, unit = float(row["printed"]), last_digit(row["printed"])
+    below, above = (0, unit) if row["digits"] == "truncated" else (unit / 2, unit / 2)
+    slack = 1e-9 * abs(value)
+    if row["constant"]:
+        slack += abs(value) * last_digit(row["constant"]) / 2 / float(row["constant"])
+    return value - below - slack, value + above + slack
+
+
+def rows():
+    for path in sorted(VALUES.glob("*.csv")):
+        citation, *table = path.read_text(encoding="utf-8").splitlines()
+        assert citation.startswith("# ")
+        for row in csv.DictReader(table):
+            yield pytest.param(row, id=f"{path.stem}-{row['quantity']}-{row['inputs']}")
+
+
+@pytest.mark.parametrize("row", list(rows()))
+def test_value_agrees_with_every_printed_digit(row):
+    assert row["digits"] in ("rounded", "truncated")
+    assert row["mark"] in ("published", "from memory")
+    assert row["where"]
+    low, high = limits(row)
+    value = float(QUANTITIES[row["quantity"]](Inputs(row))) / UNITS[row["unit"]]
+    assert low <= value <= high
+
+
+def test_tolerance_follows_from_the_digits():
+    row = {"printed": "8.20", "digits": "rounded", "constant": ""}
+    assert limits(row) == pytest.approx((8.195, 8.205))
+    assert limits(row | {"digits": "truncated"}) == pytest.approx((8.20, 8.21))
+    assert limits(row | {"constant": "0.637"}) == pytest.approx((8.18856, 8.21144), abs=1e-5)
+    assert last_digit("6.63e-4") == pytest.approx(1e-6)
+
+
+def test_every_quantity_has_a_row():
+    assert {param.values[0]["quantity"] for param in rows()} == set(QUANTITIES)
