@@ -11,6 +11,7 @@ from tests.references.curved_guide_modes import (
     bend_scattering,
     curved_phase_constants,
     junction_reflection,
+    transverse_wavenumber,
 )
 
 A, B = 22.86e-3, 10.16e-3
@@ -76,3 +77,16 @@ def test_overmoded_bend_is_unitary_and_vanishing_bend_is_a_line(plane, width):
     assert len(s11) > 1
     assert_allclose(full, full.T, atol=1e-12)
     assert_allclose(full @ full.conj().T, np.eye(len(full)), atol=1e-12)
+
+
+@pytest.mark.parametrize(("plane", "width"), [("E", B), ("H", A)])
+def test_gentle_bend_delays_by_the_curved_phase_constant(plane, width):
+    """S21 = exp(-j beta' s) but for the junctions, whose phase vanishes as R^-2."""
+    misfit = []
+    for ratio in (10, 20):
+        k = transverse_wavenumber(plane, A, 10e9)
+        turn = curved_phase_constants(plane, width, ratio * width, k)[0] * ratio * width * 0.7
+        s21 = bend_scattering(plane, width, A, ratio * width, 0.7, 10e9)[1]
+        misfit.append(abs(s21 * np.exp(1j * turn) - 1))
+    assert misfit[0] < 1e-3
+    assert misfit[0] / misfit[1] == pytest.approx(4, rel=0.02)
