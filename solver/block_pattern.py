@@ -1,0 +1,135 @@
+"""Sparse matrices assembled from cells whose unknowns come in blocks of consecutive numbers.
+
+High-order cells couple whole edges, faces and insides. The sparsity pattern is found once for
+these blocks, which are far fewer than the entries, and shared by all matrices of a space.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_matrix
+
+
+@dataclass(frozen=True)
+class BlockPattern:
+    """Pattern of the symmetric matrices of a space, with the place of every cell entry.
+
+    Parameters
+    ----------
+    indptr, indices : arrays of int
+        Compressed rows, columns ascending.
+    row_starts : (n_cells, size) array of int
+        Where the row of each local unknown starts in the data.
+    column_offsets : (n_cells, n_local_blocks, size) array of int
+        Place of each local unknown's column inside the rows of each local block.
+    local_blocks : (size,) array of int
+        Local block of each local unknown.
+    """
+
+    indptr: np.ndarray
+    indices: np.ndarray
+    row_starts: np.ndarray
+    column_offsets: np.ndarray
+    local_blocks: np.ndarray
+
+    def add(
+        self, data: Sequence[np.ndarray], cells: np.ndarray, matrices: Sequence[np.ndarray]
+    ) -> None:
+        """Add matrices (c, size, size) of the cells (c,) to the data of several matrices."""
+        places = self.column_offsets[cells][:, self.local_blocks]
+        places += self.row_starts[cells][:, :, None]
+        for target, part in zip(data, matrices, strict=True):
+            np.add.at(target, places.ravel(), part.ravel())
+
+    def matrix(self, data: np.ndarray) -> csr_matrix:
+        """Return the matrix with the given data; the pattern's arrays are shared, not copied."""
+        n = len(self.indptr) - 1
+        matrix = csr_matrix((data, self.indices, self.indptr), shape=(n, n), copy=False)
+        matrix.has_canonical_format = True
+        return matrix
+
+
+def block_pattern(
+    cell_blocks: np.ndarray, block_starts: np.ndarray, local_blocks: np.ndarray, dofs: np.ndarray
+) -> BlockPattern:
+    """Find the pattern that couples all blocks of each cell.
+
+    Parameters
+    ----------
+    cell_blocks : (n_cells, n_local_blocks) array of int
+        Numbers of the blocks of each cell.
+    block_starts : (n_blocks + 1,) array of int
+        First unknown of each block; blocks are consecutive.
+    local_blocks : (size,) array of int
+        Local block of each local unknown.
+    dofs : (n_cells, size) array of int
+        Number of each local unknown.
+
+    Returns
+    -------
+    BlockPattern
+    """
+    n_blocks = len(block_starts) - 1
+    used, local_blocks = np.unique(local_blocks, return_inverse=True)
+    cell_blocks = cell_blocks[:, used]
+    sizes = np.diff(block_starts)
+    keys = cell_blocks[:, :, None].astype(np.int64) * n_blocks + cell_blocks[:, None, :]
+    pairs, pair_of = np.unique(keys, return_inverse=True)
+    rows, columns = np.divmod(pairs, n_blocks)
+
+    widths = sizes[columns]
+    pair_ends = np.cumsum(widths)
+    row_block_starts = np.searchsorted(rows, np.arange(n_blocks + 1))
+    ends = np.concatenate([[0], pair_ends])
+    row_widths = ends[row_block_starts[1:]] - ends[row_block_starts[:-1]]
+    offsets = pair_ends - widths - ends[row_block_starts[rows]]
+
+    row_lengths = np.repeat(row_widths, sizes).astype(np.int64)
+    indptr = np.concatenate([[0], np.cumsum(row_lengths)])
+    block_columns = np.repeat(block_starts[columns], widths) + _ramps(widths)
+    first = np.repeat(ends[row_block_starts[:-1]], sizes)
+    indices = block_columns[np.repeat(first, row_lengths) + _ramps(row_lengths)]
+
+    pair_offsets = offsets[pair_of.reshape(keys.shape)]
+    ranks = dofs - block_starts[cell_blocks[:, local_blocks]]
+    column_offsets = pair_offsets[:, :, local_blocks] + ranks[:, None, :]
+    kind = np.int32 if indptr[-1] < np.iinfo(np.int32).max else np.int64
+    return BlockPattern(
+        indptr.astype(kind), indices.astype(kind), indptr[dofs], column_offsets, local_blocks
+    )
+
+
+def upper_parts(kept: np.ndarray, *matrices: csr_matrix) -> tuple[csr_matrix, ...]:
+    """Upper triangles of symmetric matrices on the kept unknowns, as direct solvers ask for them.
+
+    Parameters
+    ----------
+    kept : (k,) array of int
+        Unknowns to keep, ascending.
+    *matrices : csr_matrix
+        Matrices (n, n) that share one pattern, for example those of one `BlockPattern`.
+
+    Returns
+    -------
+    tuple of csr_matrix
+        Upper triangles (k, k), diagonal included, of one pattern.
+    """
+    pattern = matrices[0]
+    n, k = pattern.shape[0], len(kept)
+    number = np.full(n, -1, dtype=pattern.indices.dtype)
+    number[kept] = np.arange(k)
+    columns = number[pattern.indices]
+    rows = np.repeat(number, np.diff(pattern.indptr))
+    chosen = np.flatnonzero((columns >= rows) & (rows >= 0))
+    counts = np.bincount(rows[chosen], minlength=k)
+    indptr = np.concatenate([[0], np.cumsum(counts)]).astype(pattern.indptr.dtype)
+    indices = columns[chosen]
+    return tuple(csr_matrix((m.data[chosen], indices, indptr), shape=(k, k)) for m in matrices)
+
+
+def _ramps(lengths: np.ndarray) -> np.ndarray:
+    """Return 0..n-1 for each length n, one after the other."""
+    ends = np.cumsum(lengths)
+    total = ends[-1] if len(ends) else 0
+    return np.arange(total) - np.repeat(ends - lengths, lengths)
