@@ -46,8 +46,6 @@ STYLE = {
     "grid.color": "#dddddd",
     "grid.linewidth": 0.6,
     "axes.axisbelow": True,
-    "legend.frameon": False,
-    "legend.fontsize": 8.5,
     "svg.fonttype": "none",
     "font.family": "sans-serif",
     "font.sans-serif": ["DejaVu Sans"],
@@ -58,14 +56,21 @@ def _decibels(amplitude: np.ndarray) -> np.ndarray:
     return 20.0 * np.log10(np.maximum(np.abs(amplitude), 1e-9))
 
 
-def _over_band(title: str, label: str, width: float = 7.2) -> tuple[Figure, Axes]:
+def _over_band(title: str, label: str) -> tuple[Figure, Axes]:
     with rc_context(STYLE):
-        figure = Figure(figsize=(width, 3.4), layout="constrained")
-        axes = figure.add_subplot()
+        # Fixed margins: fitting them to the text would treble the time of a report.
+        figure = Figure(figsize=(9.6, 3.4))
+        axes = figure.add_axes((0.1, 0.15, 0.6, 0.75))
+        axes.margins(x=0)
         axes.set_title(title, loc="left", fontsize=10.5)
         axes.set_xlabel("frequency / GHz")
         axes.set_ylabel(label)
     return figure, axes
+
+
+def _name_lines(axes: Axes) -> None:
+    """Name the lines beside the axes, where the names hide nothing."""
+    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
 
 
 def _with_bar(
@@ -108,7 +113,7 @@ def reflection_figure(assessment: Assessment) -> Figure:
             axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
     top = max(float(np.max(_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
     axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
-    axes.legend(loc="best")
+    _name_lines(axes)
     return figure
 
 
@@ -131,7 +136,7 @@ def transmission_figure(assessment: Assessment) -> Figure:
     axes.ticklabel_format(axis="y", useOffset=False)
     axes.set_ylim(bottom=max(axes.get_ylim()[0], -80.0))
     if rows:
-        axes.legend(loc="best")
+        _name_lines(axes)
     return figure
 
 
@@ -151,24 +156,18 @@ def vswr_figure(assessment: Assessment) -> Figure:
         at = int(np.argmax(s11))
         axes.plot(ghz[at], vswr_of(s11[at]), "o", color=BOUND, markersize=5, label="worst")
     axes.set_ylim(1.0, min(axes.get_ylim()[1], 20.0))
-    axes.legend(loc="best")
+    _name_lines(axes)
     return figure
 
 
 def field_figure(field: FieldPicture) -> Figure:
-    """Return the instantaneous field and its magnitude, side by side."""
-    mm = field.points * 1e3
-    triangles = Triangulation(mm[0], mm[1], field.cells.T)
-    span = np.ptp(mm, axis=1)
-    tall = span[1] > span[0]
+    """Return the field at one instant and its magnitude, to scale."""
+    mm = field.points[:2] * 1e3
+    triangles = Triangulation(mm[0], mm[1], field.cells[:3].T)
+    peak = float(np.max(np.abs(field.values))) or 1.0
     with rc_context(STYLE | {"axes.grid": False}):
-        shape = (1, 2) if tall else (2, 1)
-        ratio = float(np.clip(span.min() / span.max(), 0.12, 1.0))
-        size = (7.2, 1.4 + 3.0 / ratio) if tall else (7.2, 2.0 + 2 * 6.0 * ratio)
-        figure = Figure(figsize=(size[0], min(size[1], 8.0)), layout="constrained")
-        panels = figure.subplots(*shape, sharex=True, sharey=True)
-        peak = float(np.max(np.abs(field.values))) or 1.0
-        for axes, values, name, cmap, low in (
+        figure, panels = _two_panels(*np.ptp(mm, axis=1))
+        for (axes, scale), values, name, cmap, low in (
             (panels[0], field.values.real, f"{field.quantity} at one instant", "cividis", -peak),
             (panels[1], np.abs(field.values), f"|{field.quantity}|", "viridis", 0.0),
         ):
@@ -179,15 +178,31 @@ def field_figure(field: FieldPicture) -> Figure:
             axes.set_title(f"{name}, {field.frequency / 1e9:.6g} GHz", loc="left", fontsize=9.5)
             axes.set_xlabel("mm")
             axes.set_ylabel("mm")
-            figure.colorbar(drawn, ax=axes, shrink=0.9, aspect=18)
+            figure.colorbar(drawn, cax=scale)
     return figure
+
+
+def _two_panels(across: float, up: float) -> tuple[Figure, list[tuple[Axes, Axes]]]:
+    """Two axes of this shape with a scale each: one above the other if wide, else abreast."""
+    wide = up < 0.45 * across
+    width = 5.6 if wide else 2.5
+    height = min(max(width * up / across, 0.6), 5.5)
+    size = (7.2, 2 * (height + 0.85)) if wide else (7.2, height + 0.95)
+    figure = Figure(figsize=size)
+    panels = []
+    for left, bottom in ((0.7, height + 1.4), (0.7, 0.5)) if wide else ((0.6, 0.5), (4.15, 0.5)):
+        boxes = ((left, bottom, width, height), (left + width + 0.12, bottom, 0.12, height))
+        inches = (size[0], size[1], size[0], size[1])
+        axes, scale = (figure.add_axes(tuple(np.array(box) / np.array(inches))) for box in boxes)
+        panels.append((axes, scale))
+    return figure, panels
 
 
 def drawing_figure(drawing: Drawing, label: str) -> Figure:
     """Return the part's walls, axis and reference planes, to scale."""
     with rc_context(STYLE | {"axes.grid": False}):
-        figure = Figure(figsize=(5.0, 3.4), layout="constrained")
-        axes = figure.add_subplot()
+        figure = Figure(figsize=(5.0, 3.4))
+        axes = figure.add_axes((0.12, 0.13, 0.86, 0.78))
         for wall in drawing.walls:
             axes.plot(*(wall * 1e3), color="black", linewidth=2.0)
         axes.plot(
@@ -227,7 +242,8 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     sizes = np.asarray(result.sizes) * 1e3
     worst = np.asarray(result.worst_s11)
     size = size_name(result.kind)
-    figure, axes = _over_band("Worst reflection in the band against size", "worst |S11| / dB")
+    figure, axes = _over_band("", "worst |S11| in the band / dB")
+    axes.set_position((0.1, 0.15, 0.6, 0.69))
     order = np.argsort(sizes)
     axes.plot(
         sizes[order], _decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
@@ -251,8 +267,7 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
         "top", functions=(lambda mm: mm / (wavelength * 1e3), lambda n: n * wavelength * 1e3)
     )
     upper.set_xlabel(f"{size} / guide wavelengths at band centre")
-    axes.set_title("")
-    axes.legend(loc="best")
+    _name_lines(axes)
     return figure
 
 
@@ -276,5 +291,5 @@ def as_svg(figure: Figure) -> str:
 def as_png_address(figure: Figure) -> str:
     """Return a figure as a data address for an image in HTML."""
     image = io.BytesIO()
-    figure.savefig(image, format="png", dpi=150)
+    figure.savefig(image, format="png", dpi=130)
     return "data:image/png;base64," + base64.b64encode(image.getvalue()).decode("ascii")
