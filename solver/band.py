@@ -15,6 +15,17 @@ from solver.errors import StudyError
 MOST_POINTS = 20001
 
 
+def hertz(gigahertz: float) -> float:
+    """Return a frequency [GHz] in Hz, to a millihertz, so that 8.2 GHz is 8200000000 Hz.
+
+    Examples
+    --------
+    >>> hertz(8.2), 8.2 * 1e9
+    (8200000000.0, 8199999999.999999)
+    """
+    return round(gigahertz * 1e9, 3)
+
+
 @dataclass(frozen=True)
 class Band:
     """A band of equally spaced frequencies, or a list of frequencies.

@@ -157,7 +157,7 @@ def gradual(
     """
     import math
 
-    from solver.band import Band
+    from solver.band import Band, hertz
     from solver.options import check_above_cutoff
     from solver.output_folder import check_folder, write_files
     from solver.progress import ProgressLine
@@ -177,7 +177,7 @@ def gradual(
             guide,
             plane,
             math.radians(angle_deg),
-            Band(from_ghz * 1e9, to_ghz * 1e9, points),
+            Band(hertz(from_ghz), hertz(to_ghz), points),
             Limit(vswr, return_loss_db),
             kind=kind,
             s_error=s_error,

@@ -55,9 +55,9 @@ class GuideType(click.ParamType):
         number = r"(\d+(?:\.\d+)?)"
         try:
             if both := re.fullmatch(rf"{number} *x *{number} *(?:mm)?", value):
-                return RectangularGuide(float(both[1]) * 1e-3, float(both[2]) * 1e-3)
+                return RectangularGuide(float(both[1]) / 1000, float(both[2]) / 1000)
             if one := re.fullmatch(rf"{number} *(?:mm)?", value):
-                return CircularGuide(float(one[1]) * 1e-3)
+                return CircularGuide(float(one[1]) / 1000)
             return standard_guide(value)
         except GeometryError as error:
             self.fail(str(error), param, ctx)

@@ -25,7 +25,7 @@ from geometries.bends import Bend
 from geometries.corners import Corner
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide
 from geometries.straights import Straight
-from solver.band import MOST_POINTS, Band
+from solver.band import MOST_POINTS, Band, hertz
 from solver.study_messages import MISSING
 from solver.verdict import Limit
 
@@ -100,7 +100,7 @@ class RectangularSection(Table):
                 self.height_mm,
                 f"must be at most width_mm ({self.width_mm:g}); width_mm is the broad side",
             )
-        return RectangularGuide(self.width_mm * 1e-3, self.height_mm * 1e-3)
+        return RectangularGuide(self.width_mm / 1000, self.height_mm / 1000)
 
 
 class CircularSection(Table):
@@ -110,7 +110,7 @@ class CircularSection(Table):
 
     def build(self) -> CircularGuide:
         """Return the guide."""
-        return CircularGuide(self.diameter_mm * 1e-3)
+        return CircularGuide(self.diameter_mm / 1000)
 
 
 def _kind_of_guide(value: Any) -> str | None:
@@ -157,7 +157,7 @@ class StraightKeys(ComponentKeys):
 
     def build(self, guide: Guide) -> Straight:
         """Return the component in this guide."""
-        return Straight(guide, self.length_mm * 1e-3)
+        return Straight(guide, self.length_mm / 1000)
 
 
 class BendKeys(ComponentKeys):
@@ -170,7 +170,7 @@ class BendKeys(ComponentKeys):
 
     def build(self, guide: RectangularGuide) -> Bend:
         """Return the component in this guide."""
-        return Bend(guide, self.plane, math.radians(self.angle_deg), self.mean_radius_mm * 1e-3)
+        return Bend(guide, self.plane, math.radians(self.angle_deg), self.mean_radius_mm / 1000)
 
 
 class CornerKeys(ComponentKeys):
@@ -183,7 +183,7 @@ class CornerKeys(ComponentKeys):
 
     def build(self, guide: RectangularGuide) -> Corner:
         """Return the component in this guide."""
-        return Corner(guide, self.plane, math.radians(self.angle_deg), self.cut_mm * 1e-3)
+        return Corner(guide, self.plane, math.radians(self.angle_deg), self.cut_mm / 1000)
 
 
 ComponentTable = Annotated[StraightKeys | BendKeys | CornerKeys, Field(discriminator="kind")]
@@ -220,7 +220,7 @@ class BandKeys(Table):
             raise RefusedKeyError(
                 "to_ghz", stop, f"must be above from_ghz ({start:g}), or the band is empty"
             )
-        return Band(start * 1e9, stop * 1e9, self.points if self.points is not None else 201)
+        return Band(hertz(start), hertz(stop), self.points if self.points is not None else 201)
 
     @staticmethod
     def _listed(frequencies: Sequence[float]) -> Band:
@@ -232,7 +232,7 @@ class BandKeys(Table):
                     f"must be above the one before it ({frequencies[index - 1]:g}); "
                     "list each frequency once, ascending",
                 )
-        return Band.at(f * 1e9 for f in frequencies)
+        return Band.at(hertz(f) for f in frequencies)
 
 
 class LimitKeys(Table):

@@ -69,7 +69,7 @@ def test_listed_frequencies_and_own_guides(tmp_path):
     band = "[band]\nfrequencies_ghz = [9.0, 10, 11.5]"
     study = read_study(write(tmp_path, "guide = {width_mm = 22, height_mm = 9.5}", corner, band))
     assert study.component == Corner(
-        RectangularGuide(22 * 1e-3, 9.5 * 1e-3), "H", math.radians(90), 3.5 * 1e-3
+        RectangularGuide(0.022, 0.0095), "H", math.radians(90), 0.0035
     )
     np.testing.assert_allclose(study.band.frequencies, [9e9, 10e9, 11.5e9])
 
@@ -77,7 +77,7 @@ def test_listed_frequencies_and_own_guides(tmp_path):
 def test_a_straight_circular_guide(tmp_path):
     straight = '[component]\nkind = "straight"\nlength_mm = 100'
     study = read_study(write(tmp_path, "guide = {diameter_mm = 27.0}", straight, BAND))
-    assert study.component == Straight(CircularGuide(27.0 * 1e-3), 100 * 1e-3)
+    assert study.component == Straight(CircularGuide(0.027), 0.1)
 
 
 @pytest.mark.parametrize("spelling", ["WR90", "wr-90", "R100", "WG16"])

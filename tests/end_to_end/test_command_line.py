@@ -1,0 +1,265 @@
+"""The command as other programs and people meet it."""
+
+import csv
+import io
+import json
+import math
+import subprocess
+import sys
+from pathlib import Path
+from types import ModuleType, SimpleNamespace
+
+import numpy as np
+import pytest
+
+import geometries
+import solver
+from geometries.guides import standard_guide
+from solver.band import Band
+from solver.command_line import main
+from solver.verdict import Limit
+
+ROOT = Path(__file__).parents[2]
+STUDY = """
+title = "riser [bold]head[/bold]"
+guide = "WR-90"
+component = {{ kind = "bend", plane = "E", angle_deg = 37.0, mean_radius_mm = 45.0 }}
+band = {{ from_ghz = 8.2, to_ghz = 12.4, points = 21 }}
+limit = {{ vswr = {vswr} }}
+accuracy = {{ s_error = {s_error} }}
+"""
+
+
+def write_study(folder, vswr=1.05, s_error=1e-4):
+    path = folder / "riser.toml"
+    path.write_text(STUDY.format(vswr=vswr, s_error=s_error), encoding="utf-8")
+    return str(path)
+
+
+def process(*arguments, **options):
+    return subprocess.run(
+        [sys.executable, "-m", "solver", *arguments],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+        **options,
+    )
+
+
+def test_version_says_where_both_packages_came_from(capsys):
+    assert main(["--version"]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("guideproof ")
+    assert str(Path(solver.__file__).parent) in out
+    assert Path(solver.__file__).parents[1] == Path(geometries.__file__).parents[1]
+
+
+def test_help_names_the_exit_codes(capsys):
+    assert main(["--help"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert "2 the input cannot be used" in text
+    assert main([]) == 0
+
+
+@pytest.mark.parametrize(
+    ("arguments", "word"),
+    [
+        (["frobnicate"], "frobnicate"),
+        (["assess"], "STUDY"),
+        (["assess", "a.toml", "--colour"], "--colour"),
+        (["guides", "WR-91"], "nearest"),
+        (["modes", "--guide", "WR-91"], "nearest"),
+        (["modes", "--guide", "5x9"], "narrow_height"),
+        (["modes", "--guide", "WR-90", "--up-to-ghz", "1e5"], "at most"),
+        (["gradual", "--guide", "WR-90", "--to-ghz", "12"], "--from-ghz"),
+        (["gradual", "--guide", "WR-90", "--from-ghz", "8", "--to-ghz", "12"], "no limit"),
+        (["gradual", "--guide", "WR-90", "--from-ghz", "x", "--to-ghz", "12"], "not a number"),
+        (["gradual", "--guide", "WR-90", "--from-ghz", "nan", "--to-ghz", "12"], "above 0"),
+        (["gradual", "--guide", "WR-90", "--from-ghz", "9", "--to-ghz", "8", "--vswr", "2"], "9"),
+        (
+            ["gradual", "--guide", "WR-90", "--from-ghz", "5", "--to-ghz", "8", "--vswr", "2"],
+            "6.55",
+        ),
+        (["gradual", "--guide", "WR-90", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "1"], "1"),
+        (["gradual", "--plane", "X"], "X"),
+    ],
+)
+def test_unusable_options_give_one_line_and_exit_2(arguments, word, capsys):
+    assert main(arguments) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert word in err
+
+
+def test_catalogue_and_modes(capsys):
+    assert main(["guides", "--json"]) == 0
+    listed = json.loads(capsys.readouterr().out)["guides"]
+    assert len(listed) > 25
+    assert main(["guides", "R100"]) == 0
+    # EIA RS-261-B: 0.900 in by 0.400 in, 8.2 to 12.4 GHz; c/2a is 6.557 GHz.
+    out = capsys.readouterr().out
+    assert "22.86 mm by 10.16 mm" in out
+    assert "6.55714 GHz" in out
+    assert main(["guides"]) == 0
+    assert "WR-284" in capsys.readouterr().out
+    assert main(["modes", "--guide", "WR-90", "--up-to-ghz", "15", "--json"]) == 0
+    modes = json.loads(capsys.readouterr().out)["modes"]
+    assert [mode["mode"] for mode in modes] == ["TE10", "TE20", "TE01"]
+    assert modes[1]["cutoff_hz"] == pytest.approx(299792458 / 0.02286, rel=1e-12)
+    assert main(["modes", "--guide", "27.0"]) == 0
+    assert "TM01" in capsys.readouterr().out
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("vswr", "code", "outcome"), [(1.05, 0, "meets"), (1.0001, 1, "exceeds")])
+def test_json_stands_alone_and_the_exit_code_follows(tmp_path, vswr, code, outcome):
+    run = process("assess", write_study(tmp_path, vswr), "--json")
+    assert (run.returncode, run.stderr) == (code, "")
+    result = json.loads(run.stdout)
+    assert result["verdict"]["outcome"] == outcome
+    assert result["port_modes"] == ["1:TE10", "2:TE10"]
+    s = np.array(result["s_re"]) + 1j * np.array(result["s_im"])
+    assert s.shape == (21, 2, 2)
+    np.testing.assert_allclose(s, s.transpose(0, 2, 1), atol=2e-4)
+    assert max(result["s_error"]) <= 1e-4
+
+
+@pytest.mark.slow
+def test_all_result_files_are_written_and_listed(tmp_path, capsys):
+    folder = tmp_path / "out"
+    assert main(["assess", write_study(tmp_path), "-o", str(folder)]) == 0
+    out = capsys.readouterr().out
+    assert "MEETS THE LIMIT" in out
+    assert "riser [bold]head[/bold]" in out
+    names = {path.name for path in folder.iterdir()}
+    assert names == {"result.json", "scattering.s2p", "field.vtu", "report.html"}
+    assert all(name in out for name in names)
+
+
+@pytest.mark.slow
+def test_reference_values_as_a_table(tmp_path, capsys):
+    path = write_study(tmp_path)
+    assert main(["reference", path]) == 0
+    rows = list(csv.DictReader(io.StringIO(capsys.readouterr().out)))
+    assert len(rows) == 21
+    first = {name: float(value) for name, value in rows[0].items()}
+    s11 = complex(first["s11_re"], first["s11_im"])
+    assert abs(s11) == pytest.approx(first["s11_abs"], rel=1e-9)
+    straight = 2 * math.pi * math.sqrt((8.2e9 / 299792458) ** 2 - (1 / 0.04572) ** 2)
+    assert first["phase_constant_straight_rad_per_m"] == pytest.approx(straight, rel=1e-9)
+    curved = first["phase_constant_curved_exact_rad_per_m"]
+    assert curved == pytest.approx(first["phase_constant_curved_order_r2_rad_per_m"], rel=1e-4)
+    assert curved != pytest.approx(straight, rel=1e-6)
+    assert main(["reference", path, "--json"]) == 0
+    assert len(json.loads(capsys.readouterr().out)["columns"]["s_error"]) == 21
+
+
+def fake_module(monkeypatch, name, **functions):
+    module = ModuleType(name)
+    for key, function in functions.items():
+        setattr(module, key, function)
+    monkeypatch.setitem(sys.modules, name, module)
+
+
+def raising(error):
+    def fail(*_, **__):
+        raise error
+
+    return fail
+
+
+@pytest.mark.parametrize(
+    ("error", "code", "words"),
+    [
+        (RuntimeError("odd\nthing"), 70, "a fault in guideproof"),
+        (KeyboardInterrupt(), 130, "interrupted"),
+        (MemoryError(), 2, "more memory"),
+        (BrokenPipeError(), 141, None),
+    ],
+)
+def test_no_failure_shows_a_traceback(tmp_path, monkeypatch, capfd, error, code, words):
+    if code == 141:
+        monkeypatch.setattr("os.dup2", lambda *_: None)
+    fake_module(monkeypatch, "solver.assess", assess=raising(error))
+    assert main(["assess", write_study(tmp_path), "-o", str(tmp_path / "out")]) == code
+    out, err = capfd.readouterr()
+    assert out == ""
+    # After an interrupt, a line break parts the terminal's own ^C from the message.
+    assert len(err.strip().splitlines()) == (1 if words else 0)
+    assert words is None or words in err
+    assert not (tmp_path / "out").exists()
+
+
+def made_up_search(smallest=0.041):
+    sizes = np.linspace(0.01, 0.08, 8)
+    return SimpleNamespace(
+        kind="bend",
+        guide=standard_guide("WR-90"),
+        plane="E",
+        angle=math.pi / 2,
+        band=Band(8.2e9, 12.4e9),
+        limit=Limit(vswr=1.05),
+        smallest=smallest,
+        first_met=0.021,
+        uncertainty=5e-5,
+        sizes=sizes,
+        worst_s11=0.001 / sizes,
+        worst_s11_error=1e-6,
+        rules=(),
+        estimates=(),
+        reasons=("made up",),
+    )
+
+
+@pytest.mark.parametrize(("smallest", "code"), [(0.041, 0), (None, 3)])
+def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys, smallest, code):
+    seen = {}
+
+    def find_gradual(*arguments, **options):
+        seen["arguments"], seen["options"] = arguments, options
+        return made_up_search(smallest)
+
+    fake_module(monkeypatch, "solver.gradual", find_gradual=find_gradual)
+    options = ["gradual", "--guide", "WR-90", "--from-ghz", "8.2", "--to-ghz", "12.4"]
+    options += ["--vswr", "1.05"]
+    folder = tmp_path / "out"
+    assert main([*options, "--json", "-o", str(folder)]) == code
+    result = json.loads(capsys.readouterr().out)
+    assert result["smallest_mm"] == (None if smallest is None else 41.0)
+    assert (result["first_met_mm"], result["uncertainty_mm"]) == (21.0, 0.05)
+    assert result["worst_s11"][0] == [10.0, pytest.approx(0.1)]
+    assert json.loads((folder / "gradual.json").read_text()) == result
+    html = (folder / "gradual.html").read_text()
+    assert "Never look into an open guide" in html
+    assert "http://" not in html
+    assert main(options) == code
+    out = capsys.readouterr().out
+    assert ("41 mm" if smallest else "No mean radius was found") in out
+    guide, plane, angle, band, limit = seen["arguments"]
+    assert (guide, plane, limit) == (standard_guide("WR-90"), "E", Limit(vswr=1.05))
+    assert angle == pytest.approx(math.pi / 2)
+    assert (band.start, band.stop) == (8.2e9, 12.4e9)
+
+
+@pytest.mark.parametrize(
+    "module", ["matplotlib", "gmsh", "skrf", "jinja2", "meshio", "rich", "skfem"]
+)
+def test_start_up_loads_no_heavy_library(module):
+    code = f"import sys, solver.command_line, solver.study; sys.exit({module!r} in sys.modules)"
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False)
+    assert run.returncode == 0
+
+
+def test_a_closed_pipe_is_no_fault():
+    run = subprocess.run(
+        f"{sys.executable} -m solver guides --json | head -c 1",
+        shell=True,
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+    )
+    assert run.stdout == "{"
+    assert run.stderr == ""
