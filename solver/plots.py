@@ -6,9 +6,7 @@ Lines differ in dash and label as well as in colour, and every colour map is per
 
 from __future__ import annotations
 
-import base64
-import io
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib import rc_context
@@ -38,7 +36,7 @@ COMPUTED, SECOND, BOUND, ESTIMATES = (
     ("#5d5d6e", "#8d8878", "#3b528b"),
 )
 DASHES = ("--", "-.", ":")
-STYLE = {
+STYLE: dict[Any, Any] = {
     "font.size": 9.5,
     "axes.spines.top": False,
     "axes.spines.right": False,
@@ -241,7 +239,7 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     """
     sizes = np.asarray(result.sizes) * 1e3
     worst = np.asarray(result.worst_s11)
-    size = size_name(result.kind)
+    name = size_name(result.kind)
     figure, axes = _over_band("", "worst |S11| in the band / dB")
     axes.set_position((0.1, 0.15, 0.6, 0.69))
     order = np.argsort(sizes)
@@ -252,44 +250,37 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
         if quantity != "leakage_db":
             level = 20 * np.log10(amplitude_of(quantity, value))
             axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
-    for value, name, dash in (
+    for value, label, dash in (
         (result.smallest, "every larger one meets the limit", "-"),
         (result.first_met, "first that meets it", ":"),
     ):
         if value is not None:
-            axes.axvline(value * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=name)
-    asked = [rule.required * 1e3 for rule in result.rules if 0 < rule.required * 1e3 <= sizes.max()]
-    for number, required in enumerate(asked):
-        label = "rules of thumb" if number == 0 else None
-        axes.axvline(required, color="#b0b0b0", linewidth=0.8, zorder=0, label=label)
-    axes.set_xlabel(f"{size} / mm")
-    upper = axes.secondary_xaxis(
-        "top", functions=(lambda mm: mm / (wavelength * 1e3), lambda n: n * wavelength * 1e3)
-    )
-    upper.set_xlabel(f"{size} / guide wavelengths at band centre")
+            axes.axvline(value * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=label)
+    _mark_rules(axes, result, sizes)
+    _scale_in_wavelengths(axes, wavelength, name)
     _name_lines(axes)
     return figure
 
 
-def as_svg(figure: Figure) -> str:
-    """Return a figure as an SVG element to stand inside HTML, without links to anywhere."""
-    with rc_context({"svg.fonttype": "none", "svg.hashsalt": "guideproof"}):
-        text = io.StringIO()
-        figure.savefig(text, format="svg", metadata={"Date": None, "Creator": None})
-    svg = text.getvalue()
-    svg = svg[svg.index("<svg") :]
-    # HTML knows the SVG elements by itself; names of XML vocabularies only look like addresses.
-    for name in (
-        'xmlns:xlink="http://www.w3.org/1999/xlink"',
-        'xmlns="http://www.w3.org/2000/svg"',
-    ):
-        svg = svg.replace(name, "")
-    start, end = svg.find("<metadata>"), svg.find("</metadata>")
-    return svg[:start] + svg[end + len("</metadata>") :] if start >= 0 else svg
+def _mark_rules(axes: Axes, result: GradualResult, sizes: np.ndarray) -> None:
+    """Mark the sizes that rules of thumb ask for, where they fall inside the curve."""
+    measure = "mean radius" if result.kind == "bend" else "mean length"
+    required = [rule.required * 1e3 for rule in result.rules if rule.measure == measure]
+    asked = [size for size in required if sizes.min() < size <= sizes.max()]
+    for number, millimetres in enumerate(asked):
+        label = "rules of thumb" if number == 0 else None
+        axes.axvline(millimetres, color="#b0b0b0", linewidth=0.8, zorder=0, label=label)
 
 
-def as_png_address(figure: Figure) -> str:
-    """Return a figure as a data address for an image in HTML."""
-    image = io.BytesIO()
-    figure.savefig(image, format="png", dpi=130)
-    return "data:image/png;base64," + base64.b64encode(image.getvalue()).decode("ascii")
+def _scale_in_wavelengths(axes: Axes, wavelength: float, name: str) -> None:
+    """Add a scale in guide wavelengths above one in mm."""
+
+    def in_wavelengths(mm: Any) -> Any:
+        return np.asarray(mm) / (wavelength * 1e3)
+
+    def in_mm(wavelengths: Any) -> Any:
+        return np.asarray(wavelengths) * wavelength * 1e3
+
+    axes.set_xlabel(f"{name} / mm")
+    upper = axes.secondary_xaxis("top", functions=(in_wavelengths, in_mm))
+    upper.set_xlabel(f"{name} / guide wavelengths at band centre")

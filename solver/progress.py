@@ -31,7 +31,8 @@ class ProgressLine:
     def __init__(self, stream: TextIO | None = None, patience: float = PATIENCE) -> None:
         self._stream = stream if stream is not None else sys.stderr
         self._patience = patience
-        self._step, self._fraction = "start", None
+        self._step = "start"
+        self._fraction: float | None = None
         self._done = threading.Event()
         self._thread = threading.Thread(target=self._show, daemon=True)
 

@@ -15,6 +15,7 @@ from solver.cautions import CAUTIONS, CAUTIONS_SOURCE
 from solver.drawing import drawing_of, in_mm
 from solver.field_files import vtu_bytes
 from solver.guide_modes import guide_wavelength
+from solver.inline_figures import as_png_address, as_svg
 from solver.result_json import as_text, gradual_result_of, result_of
 from solver.touchstone import touchstone_name, touchstone_text
 from solver.wording import band_text, gradual_text, headline, part_text, smallest_text
@@ -72,13 +73,13 @@ def report_html(assessment: Assessment) -> str:
         "version": provenance.version,
         "band": band_text(assessment.band),
         **_part(assessment),
-        "vswr": Markup(plots.as_svg(plots.vswr_figure(assessment))),
-        "reflection": Markup(plots.as_svg(plots.reflection_figure(assessment))),
-        "transmission": Markup(plots.as_svg(plots.transmission_figure(assessment))),
+        "vswr": Markup(as_svg(plots.vswr_figure(assessment))),
+        "reflection": Markup(as_svg(plots.reflection_figure(assessment))),
+        "transmission": Markup(as_svg(plots.transmission_figure(assessment))),
         "thin_bar": "; where it cannot be seen it is thinner than the line",
         "walls": "with loss" if scattering.dissipated_power.any() else "without loss",
         **_samples(assessment),
-        "field": plots.as_png_address(plots.field_figure(field)) if field is not None else "",
+        "field": as_png_address(plots.field_figure(field)) if field is not None else "",
         "field_text": _field_text(assessment),
         "estimates": _estimates(assessment),
         "computed_worst": f"{np.max(np.abs(scattering.s11)):.4g}",
@@ -97,7 +98,7 @@ def notebook_html(assessment: Assessment) -> str:
     """Return a short view of the result for a notebook cell."""
     shown = _headline(assessment) | {
         "part": part_text(assessment.component),
-        "vswr": Markup(plots.as_svg(plots.vswr_figure(assessment))),
+        "vswr": Markup(as_svg(plots.vswr_figure(assessment))),
     }
     return _templates().get_template("notebook.html").render(shown)
 
@@ -116,7 +117,7 @@ def gradual_html(result: GradualResult, version: str) -> str:
         "outcome": "meets" if found else "undecided",
         "headline": smallest_text(result),
         "reasons": [sentence.rstrip(".") for sentence in result.reasons],
-        "curve": Markup(plots.as_svg(curve)),
+        "curve": Markup(as_svg(curve)),
         "cautions": CAUTIONS,
         "cautions_source": CAUTIONS_SOURCE,
         **_rules(result.rules, "Found"),
@@ -145,7 +146,7 @@ def _part(assessment: Assessment) -> dict[str, Any]:
     limit = assessment.limit.text if assessment.limit is not None else "none was set"
     return {
         "part": part_text(component),
-        "drawing": Markup(plots.as_svg(plots.drawing_figure(drawing, label))) if drawing else "",
+        "drawing": Markup(as_svg(plots.drawing_figure(drawing, label))) if drawing else "",
         "dimensions": [
             *inside,
             *((("plane", f"{component.plane}-plane"),) if hasattr(component, "plane") else ()),
@@ -217,6 +218,9 @@ def _estimates(assessment: Assessment) -> list[dict[str, str]]:
 
 
 def _rules(rules: Iterable[RuleReading], actual: str) -> dict[str, Any]:
+    """Rows of the table of rules; their sources are long and repeat, so they get numbers."""
+    rules = tuple(rules)
+    sources = list(dict.fromkeys(str(rule.source) for rule in rules))
     rows = [
         {
             "name": rule.name,
@@ -226,11 +230,11 @@ def _rules(rules: Iterable[RuleReading], actual: str) -> dict[str, Any]:
             "actual": in_mm(round(rule.actual, 5)),
             "holds": "yes" if rule.satisfied else "no",
             "cost": "none" if rule.satisfied else in_mm(round(rule.extra, 5)),
-            "source": str(rule.source),
+            "source": f"[{sources.index(str(rule.source)) + 1}]",
         }
         for rule in rules
     ]
-    return {"rules": rows, "actual_name": actual, "cost_name": "It would add"}
+    return {"rules": rows, "rule_sources": sources, "actual_name": actual}
 
 
 def _provenance(assessment: Assessment) -> list[tuple[str, str]]:
