@@ -1,0 +1,58 @@
+"""The one place where gmsh is imported.
+
+gmsh keeps one global state per process: models and options survive from one use
+to the next.  `gmsh_session` opens it with the options that every mesh here needs
+and closes it again, so that two meshes made one after the other do not touch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import ModuleType
+
+from geometries.errors import MeshingError
+
+
+@contextmanager
+def gmsh_session(name: str = "part") -> Iterator[ModuleType]:
+    """Open gmsh with an empty model, and close it whatever happens.
+
+    Parameters
+    ----------
+    name : str
+        Name of the model.
+
+    Yields
+    ------
+    module
+        The ``gmsh`` module, with a fresh model as the current one.
+
+    Raises
+    ------
+    MeshingError
+        When gmsh cannot be loaded, is already open, or fails while it is in use.
+    """
+    try:
+        import gmsh
+    except OSError as error:  # a shared library of the system is missing
+        raise MeshingError(
+            f"gmsh cannot be loaded ({error}); install the system libraries that README.md names"
+        ) from error
+    if gmsh.isInitialized():
+        raise MeshingError("gmsh is already open in this process; close that session first")
+    gmsh.initialize(interruptible=False)
+    try:
+        gmsh.option.setNumber("General.Terminal", 0)
+        gmsh.option.setNumber("General.NumThreads", 1)
+        gmsh.model.add(name)
+        yield gmsh
+    except MeshingError:
+        raise
+    except Exception as error:
+        # gmsh raises bare Exception objects: only those become meshing errors.
+        if type(error) is not Exception:
+            raise
+        raise MeshingError(f"gmsh could not mesh the {name}: {error}") from error
+    finally:
+        gmsh.finalize()

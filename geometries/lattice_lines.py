@@ -1,0 +1,86 @@
+"""Where the lines of a swept part's lattice lie.
+
+Two things ask for finer cells.  Across a bend the field varies with the logarithm of
+the radius, so cells grow in proportion to the radius.  Where the arc begins, the
+walls' curvature jumps: there the field is singular like r^2 log r, and lines are
+drawn closer to that plane and to both walls.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+_RADIUS_RATIO = 3.0
+_GRADING = 0.2
+
+
+def along_lines(
+    length: float, width: float, scale: float, wavelength: float, refinement: int
+) -> Array:
+    """Lines along the axis: feed, arc, feed; 0 and `length` are among them.
+
+    Parameters
+    ----------
+    length : float
+        Length of the arc [m].
+    width : float
+        Width of the guide in the plane, also the length of each feed [m].
+    scale : float
+        Least length over which the field varies at the arc's ends [m].
+    wavelength : float
+        Shortest wavelength [m].
+    refinement : int
+
+    Returns
+    -------
+    (n,) array
+        Ascending, from -width to length + width [m].
+    """
+    layers = _layers(scale, width) + refinement
+    first = _GRADING**layers * min(scale, 0.5 * length)
+    largest = min(0.75 * wavelength, 2 * width) / (1 + refinement)
+    feed = _graded(width, first, largest)
+    half = _graded(0.5 * length, first, largest)
+    arc = np.concatenate([half, length - half[-2::-1]])
+    return np.concatenate([-feed[:0:-1], arc, length + feed[1:]])
+
+
+def across_lines(width: float, inner_radius: float, wavelength: float, refinement: int) -> Array:
+    """Lines across the guide from the inner wall (0) to the outer wall (`width`) [m]."""
+    outer_radius = inner_radius + width
+    layers = int(np.ceil(np.log(outer_radius / inner_radius) / np.log(_RADIUS_RATIO)))
+    layers = max(layers, int(np.ceil(width / (0.75 * wavelength)))) * (1 + refinement)
+    lines = np.geomspace(inner_radius, outer_radius, layers + 1) - inner_radius
+    lines[-1] = width
+    at_inner = _layers(inner_radius, width) + refinement
+    inner = lines[1] * _GRADING ** np.arange(at_inner, 0, -1)
+    outer = width - (width - lines[-2]) * _GRADING ** np.arange(1, 2 + refinement)
+    return np.concatenate([[0.0], inner, lines[1:-1], outer, [width]])
+
+
+def _layers(inner_radius: float, width: float) -> int:
+    """Layers towards the arc's ends; a tight inner wall makes the singularity strong."""
+    return 2 if inner_radius < 0.5 * width else 1
+
+
+def _graded(length: float, first: float, largest: float) -> Array:
+    """Points from 0 to `length`, steps growing from `first` by 1/grading up to `largest`."""
+    points = [0.0]
+    step = first
+    while points[-1] + 1.5 * step < length and step < largest:
+        points.append(points[-1] + step)
+        step = points[-1] * (1.0 / _GRADING - 1.0)
+    rest = length - points[-1]
+    return np.concatenate(
+        [
+            points,
+            points[-1] + rest * np.arange(1, _pieces(rest, largest) + 1) / _pieces(rest, largest),
+        ]
+    )
+
+
+def _pieces(rest: float, largest: float) -> int:
+    return max(1, int(np.ceil(rest / largest - 1e-9)))
