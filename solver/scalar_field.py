@@ -1,0 +1,207 @@
+"""Assembly of the scalar Helmholtz equation in the plane of a part.
+
+Weak form: find u with ``(A grad u, grad v) - q (c u, v) = <du/dn, v>`` for every v,
+where A and c come from the chart and q is the squared wavenumber in the plane.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix, csr_matrix
+
+from geometries.plane_mesh import PlaneMesh, PlanePort
+from solver.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
+
+Array = NDArray[np.float64]
+Index = NDArray[np.int64]
+Modes = Callable[[PlanePort, Array], Array]
+
+
+@dataclass(frozen=True, eq=False)
+class ScalarSystem:
+    """Matrices of one mesh, unknowns ordered by degree.
+
+    Parameters
+    ----------
+    stiffness, mass : (n, n) csr_matrix
+        Upper triangles, with the same pattern.
+    columns : (n, m) array
+        Integrals of each port mode against each function.
+    sizes : dict
+        Number of unknowns of each degree's space; the first ones are its unknowns.
+    local : (nb, cells) array
+        Unknown of each local function, -1 where the wall fixes it to 0.
+    element : skfem element
+    plane_mesh : PlaneMesh
+    """
+
+    stiffness: csr_matrix
+    mass: csr_matrix
+    columns: Array
+    sizes: dict[int, int]
+    local: Index
+    element: Any
+    plane_mesh: PlaneMesh
+
+    def at_degree(self, degree: int) -> tuple[csr_matrix, csr_matrix, Array]:
+        """Stiffness, mass and port columns of the space of a lower or equal degree."""
+        n = self.sizes[degree]
+        if n == self.columns.shape[0]:
+            return self.stiffness, self.mass, self.columns
+        return self.stiffness[:n, :n], self.mass[:n, :n], self.columns[:n]
+
+
+def assemble(plane_mesh: PlaneMesh, degree: int, modes: Modes, *, fixed_wall: bool) -> ScalarSystem:
+    """Assemble stiffness, mass and port columns.
+
+    Parameters
+    ----------
+    plane_mesh : PlaneMesh
+    degree : int
+        Polynomial degree of the functions.
+    modes : callable
+        ``modes(port, t)`` gives the mode functions (m_port, ...) [m^-1/2] of a port at
+        transverse coordinates t [m]; rows of both ports are stacked into the columns.
+    fixed_wall : bool
+        True where u vanishes on the wall (u is the electric field), False where its
+        normal derivative does (u is the magnetic field).
+
+    Returns
+    -------
+    ScalarSystem
+    """
+    from skfem.assembly.dofs import Dofs
+
+    mesh = plane_mesh.mesh
+    quads = mesh.t.shape[0] == 4
+    element = (ElementQuadHierarchical if quads else ElementTriHierarchical)(degree)
+    dofs = Dofs(mesh, element)
+    number, sizes = _order_by_degree(mesh, dofs, element, fixed_wall)
+    local = number[dofs.element_dofs]
+    stiffness, mass = _volume(plane_mesh, element, local, max(sizes.values()))
+    columns = _columns(plane_mesh, element, number, max(sizes.values()), modes)
+    return ScalarSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
+
+
+def _order_by_degree(
+    mesh: Any, dofs: Any, element: Any, fixed_wall: bool
+) -> tuple[Index, dict[int, int]]:
+    """New number of each scikit-fem unknown (-1 if fixed), and how many each degree has."""
+    degree = np.zeros(dofs.N, dtype=np.int64)
+    degree[dofs.element_dofs] = element.degrees()[:, None]
+    if fixed_wall:
+        degree[dofs.get_facet_dofs(mesh.boundaries["wall"]).flatten()] = element.p + 1
+    order = np.argsort(degree, kind="stable")
+    free = int((degree <= element.p).sum())
+    number = np.full(dofs.N, -1)
+    number[order[:free]] = np.arange(free)
+    return number, {p: int((degree <= p).sum()) for p in range(1, element.p + 1)}
+
+
+@lru_cache(maxsize=8)
+def _reference(quads: bool, degree: int) -> tuple[Array, Array, Array, Index, Index]:
+    """Quadrature and products of functions on the reference cell.
+
+    Returns points (2, nq), stiffness products (3 nq, pairs), mass products (nq, pairs),
+    and the two local numbers of each pair.
+    """
+    if quads:
+        x, w = np.polynomial.legendre.leggauss(degree + 2)
+        x, w = 0.5 * (x + 1), 0.5 * w
+        points = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
+        weights = np.outer(w, w).ravel()
+        element: Any = ElementQuadHierarchical(degree)
+    else:
+        points, weights = triangle_rule(degree + 1)
+        element = ElementTriHierarchical(degree)
+    values, slopes = zip(
+        *(element.lbasis(points, i) for i in range(len(element.degrees()))), strict=True
+    )
+    value, (dx, dy) = np.array(values), np.moveaxis(np.array(slopes), 1, 0)
+    i, j = (index.astype(np.int64) for index in np.triu_indices(len(value)))
+    products = [dx[i] * dx[j], dx[i] * dy[j] + dy[i] * dx[j], dy[i] * dy[j]]
+    stiffness = np.concatenate([(p * weights).T for p in products])
+    return points, stiffness, (value[i] * value[j] * weights).T, i, j
+
+
+def triangle_rule(n: int) -> tuple[Array, Array]:
+    """Collapsed Gauss-Jacobi rule with n*n points, exact to degree 2 n - 1.
+
+    Stroud, "Approximate Calculation of Multiple Integrals", 1971, section 2.4.
+    """
+    from scipy.special import roots_jacobi, roots_legendre
+
+    x, wx = roots_legendre(n)
+    y, wy = roots_jacobi(n, 1, 0)
+    x, wx, y, wy = 0.5 * (x + 1), 0.5 * wx, 0.5 * (y + 1), 0.25 * wy
+    points = np.stack([np.outer(1 - y, x).ravel(), np.repeat(y, n)])
+    return points, np.outer(wy, wx).ravel()
+
+
+def _volume(
+    plane_mesh: PlaneMesh, element: Any, local: Index, size: int
+) -> tuple[csr_matrix, csr_matrix]:
+    mesh = plane_mesh.mesh
+    quads = mesh.t.shape[0] == 4
+    points, stiff_ref, mass_ref, i, j = _reference(quads, element.p)
+    mapping = mesh._mapping()
+    tensor, weight = plane_mesh.chart.weights(mapping.F(points))
+    inverse, det = mapping.invDF(points), np.abs(mapping.detDF(points))
+    pulled = _pull_back(tensor, inverse) * det
+    density = weight * det
+    if not quads:  # affine cells in the metal's own coordinates: constant on each cell
+        rows = stiff_ref.reshape(3, -1, stiff_ref.shape[1]).sum(axis=1)
+        stiffness = pulled[:, :, 0].T @ rows
+        mass = np.outer(density[:, 0], mass_ref.sum(axis=0))
+    else:
+        stiffness = np.concatenate(list(pulled), axis=1) @ stiff_ref
+        mass = density @ mass_ref
+    a, b = local[i].T, local[j].T
+    keep = (a >= 0) & (b >= 0)
+    place = (np.minimum(a, b)[keep], np.maximum(a, b)[keep])
+    return tuple(
+        coo_matrix((values[keep], place), shape=(size, size)).tocsr()
+        for values in (stiffness, mass)
+    )
+
+
+def _pull_back(tensor: Array, inverse: Array) -> Array:
+    """Tensor J^-1 A J^-T in reference coordinates, entries 11, 12, 22."""
+    a11, a12, a22 = tensor
+    (p, q), (r, s) = inverse
+    return np.stack(
+        [
+            p * p * a11 + 2 * p * q * a12 + q * q * a22,
+            p * r * a11 + (p * s + q * r) * a12 + q * s * a22,
+            r * r * a11 + 2 * r * s * a12 + s * s * a22,
+        ]
+    )
+
+
+def _columns(plane_mesh: PlaneMesh, element: Any, number: Index, size: int, modes: Modes) -> Array:
+    from skfem import FacetBasis
+
+    x, w = np.polynomial.legendre.leggauss(element.p + 12)
+    rule = (0.5 * (x[None] + 1), 0.5 * w)
+    blocks = []
+    for port in plane_mesh.ports:
+        basis = FacetBasis(
+            plane_mesh.mesh,
+            element,
+            facets=plane_mesh.mesh.boundaries[port.name],
+            quadrature=rule,
+        )
+        values = modes(port, port.coordinate(np.asarray(basis.global_coordinates())))
+        block = np.zeros((size, len(values)))
+        for i in range(basis.Nbfun):
+            rows = number[basis.element_dofs[i]]
+            integrals = np.einsum("mfq,fq,fq->fm", values, basis.basis[i][0].value, basis.dx)
+            np.add.at(block, rows[rows >= 0], integrals[rows >= 0])
+        blocks.append(block)
+    return np.concatenate(blocks, axis=1)
