@@ -6,7 +6,7 @@
     ├── StudyError              (ValueError)      a study file or option that cannot be used
     ├── BelowCutoffError        (ValueError)      a frequency at which the guide does not carry TE10
     ├── UnsupportedPartError    (ValueError)      a part that no solver here can take
-    ├── LinearSolveError        (ArithmeticError) a factorisation failed or its residual is too large
+    ├── LinearSolveError        (ArithmeticError) a factorisation or its residual failed
     ├── ProblemSizeError        (MemoryError)     the part needs more memory than there is
     └── OutputError             (OSError)         a result could not be written
 """
