@@ -1,0 +1,204 @@
+"""Frequency sweep by a reduced model: few factorisations, hundreds of frequencies.
+
+K, M and the port columns B do not depend on frequency.  Solutions of
+``(K - q M) x = B`` at a few q, with two derivatives each, span a small space; the
+projected problem answers at every q.  Its impedance matrix
+``Z(q) = B^T (K - q M)^-1 B`` is a sum over the poles of the small problem, so that a
+whole band costs one small eigenvalue problem.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from solver.linear_solve import SymmetricSolver
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+_MOMENTS = 2
+_DEPENDENT = 1e-10
+_MOST_SNAPSHOTS = 40
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedModel:
+    """The projected problem in its own modes.
+
+    Parameters
+    ----------
+    poles : (r,) array
+        Values of q at which the part closed by magnetic walls resonates.
+    columns : (r, m) array
+        Port columns in those modes.
+    basis : (n, b) array
+        Span of the snapshots, in the unknowns of the mesh.
+    vectors : (b, r) array
+        The modes in that basis.
+    """
+
+    poles: Array
+    columns: Array
+    basis: Array
+    vectors: Array
+
+    def impedance(self, q: Array) -> Array:
+        """Z(q) = B^T (K - q M)^-1 B, (len(q), m, m)."""
+        distance = self.poles - np.asarray(q)[:, None]
+        # closer than this to a pole Z would only hold round-off; S is smooth across it
+        least = 1e-9 * np.abs(self.poles).max()
+        distance = np.where(np.abs(distance) < least, least, distance)
+        return np.asarray(
+            np.einsum("rm,fr,rn->fmn", self.columns, 1.0 / distance, self.columns, optimize=True)
+        )
+
+    def field(self, q: float, right: ComplexArray) -> ComplexArray:
+        """Unknowns of the mesh for the port excitation ``B right``."""
+        weights = (self.columns @ right) / (self.poles - q)
+        return np.asarray(self.basis @ (self.vectors @ weights))
+
+
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """What a sweep found.
+
+    Parameters
+    ----------
+    model : ReducedModel
+    response : array
+        What ``respond`` made of the last model, over the whole band.
+    change : (n,) array
+        Largest change of the response between the last two models, at each frequency.
+    shifts : tuple of float
+        Values of q that were factorised.
+    """
+
+    model: ReducedModel
+    response: ComplexArray
+    change: Array
+    shifts: tuple[float, ...]
+
+
+def sweep(
+    stiffness: csr_matrix,
+    mass: csr_matrix,
+    columns: Array,
+    squared: Array,
+    respond: Callable[[ReducedModel], ComplexArray],
+    tolerance: float,
+    shifts: tuple[float, ...] = (),
+    moving: NDArray[np.bool_] | None = None,
+) -> Sweep:
+    """Add snapshots until the response over the whole band no longer changes.
+
+    Parameters
+    ----------
+    stiffness, mass : (n, n) csr_matrix
+        Upper triangles of K and M.
+    columns : (n, m) array
+        Port columns B.
+    squared : (f,) array
+        The values of q that are asked for, ascending.
+    respond : callable
+        Turns a `ReducedModel` into the response (f, ...), the scattering matrix say.
+    tolerance : float
+        Largest change of the response between two successive models that ends the sweep.
+    shifts : tuple of float
+        Where to factorise first; by default at 1/4 and 3/4 of the band.
+    moving : (m,) bool array, optional
+        Columns whose derivatives are taken along: the propagating modes.  What an
+        evanescent mode excites hardly changes over a band.
+
+    Returns
+    -------
+    Sweep
+
+    Raises
+    ------
+    LinearSolveError
+    """
+    solver = SymmetricSolver(stiffness, mass)
+    low, high = _widened(float(squared[0]), float(squared[-1]))
+    waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
+    basis = np.zeros((len(columns), 0))
+    scale = np.sqrt(mass.diagonal())
+    used: list[float] = []
+    response: ComplexArray | None = None
+    change = np.full(len(squared), np.inf)
+    while True:
+        shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
+        basis = _extend(basis, _snapshot(solver, mass, columns, shift, moving), scale)
+        used.append(shift)
+        if len(waiting) > 1:
+            continue
+        model = _project(stiffness, mass, columns, basis)
+        latest = respond(model)
+        if response is not None:
+            change = np.abs(latest - response).reshape(len(squared), -1).max(axis=1)
+        response = latest
+        done = not waiting and change.max() <= tolerance
+        if done or len(used) >= _MOST_SNAPSHOTS:
+            return Sweep(model, response, np.where(np.isfinite(change), change, 0.0), tuple(used))
+
+
+def _widened(low: float, high: float) -> tuple[float, float]:
+    """Range to sample: a single frequency is approached from both sides."""
+    margin = max(0.0, 1e-3 * high - 0.5 * (high - low))
+    return low - margin, high + margin
+
+
+def _snapshot(
+    solver: SymmetricSolver,
+    mass: csr_matrix,
+    columns: Array,
+    shift: float,
+    moving: NDArray[np.bool_] | None,
+) -> Array:
+    """Solutions for all port columns at one q, and derivatives with respect to q."""
+    solver.factorise(shift)
+    blocks = [solver.solve(columns)]
+    latest = blocks[0] if moving is None else blocks[0][:, moving]
+    for _ in range(_MOMENTS):
+        latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
+        blocks.append(latest)
+    return np.concatenate(blocks, axis=1)
+
+
+def _extend(basis: Array, block: Array, scale: Array) -> Array:
+    """Basis of both spans, orthonormal once scaled; directions that add nothing are cut.
+
+    Scaling by the diagonal of M keeps small cells from drowning in round-off.
+    """
+    block = block * scale[:, None]
+    block /= np.linalg.norm(block, axis=0)
+    scaled = basis * scale[:, None]
+    for _ in range(2):
+        block = block - scaled @ (scaled.T @ block)
+    left, size, _ = np.linalg.svd(block, full_matrices=False)
+    return np.concatenate([basis, left[:, size > _DEPENDENT] / scale[:, None]], axis=1)
+
+
+def _project(stiffness: csr_matrix, mass: csr_matrix, columns: Array, basis: Array) -> ReducedModel:
+    """Project the pencil on the basis and diagonalise it."""
+    k = basis.T @ SymmetricSolver.product(stiffness, basis)
+    m = basis.T @ SymmetricSolver.product(mass, basis)
+    size, turn = np.linalg.eigh(0.5 * (m + m.T))
+    kept = size > 1e-13 * size[-1]
+    turn = turn[:, kept] / np.sqrt(size[kept])
+    k = turn.T @ k @ turn
+    poles, vectors = np.linalg.eigh(0.5 * (k + k.T))
+    vectors = turn @ vectors
+    return ReducedModel(poles, vectors.T @ (basis.T @ columns), basis, vectors)
+
+
+def _between(used: list[float], low: float, high: float, squared: Array, change: Array) -> float:
+    """The requested q at which the response changed most, away from the shifts already used."""
+    gap = np.abs(squared[:, None] - np.array(used)).min(axis=1)
+    far = gap > 0.02 * (high - low)
+    weight = np.where(far, change, -1.0) if np.isfinite(change).all() and far.any() else gap
+    return float(squared[int(np.argmax(weight))])
