@@ -11,8 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.band import Band
+from solver.limits import Limit
 from solver.scattering import ScatteringMatrix
-from solver.verdict import Limit, Verdict
+from solver.verdict import Verdict
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

@@ -158,10 +158,10 @@ def gradual(
     import math
 
     from solver.band import Band, hertz
+    from solver.limits import Limit
     from solver.options import check_above_cutoff
     from solver.output_folder import check_folder, write_files
     from solver.progress import ProgressLine
-    from solver.verdict import Limit
 
     if vswr is None and return_loss_db is None:
         raise click.UsageError("no limit: give --vswr or --return-loss-db")

@@ -14,8 +14,8 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 from matplotlib.tri import Triangulation
 
+from solver.limits import amplitude_of
 from solver.scattering import vswr_of
-from solver.verdict import amplitude_of
 from solver.wording import size_name
 
 if TYPE_CHECKING:

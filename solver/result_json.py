@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from solver.assessment import Assessment
     from solver.closed_forms import Estimate
     from solver.gradual import GradualResult
+    from solver.limits import Limit
     from solver.rules_of_thumb import RuleReading
-    from solver.verdict import Limit, Verdict
+    from solver.verdict import Verdict
 
 SCHEMA = 1
 

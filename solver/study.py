@@ -13,18 +13,13 @@ from pydantic import ValidationError
 from geometries.errors import GeometryError, InvalidDimensionError
 from geometries.guides import CircularGuide, RectangularGuide
 from solver.band import Band
+from solver.component_keys import Component, ComponentKeys, Guide
 from solver.errors import StudyError
 from solver.guide_modes import dominant_cutoff
-from solver.study_keys import (
-    Component,
-    ComponentKeys,
-    Guide,
-    RefusedKeyError,
-    StudyKeys,
-    build_guide,
-)
+from solver.limits import Limit
+from solver.study_keys import StudyKeys, build_guide
 from solver.study_messages import first_problem, key_path, one_line, refusal
-from solver.verdict import Limit
+from solver.study_tables import RefusedKeyError
 from solver.walls import Walls
 
 #: A study of twenty thousand listed frequencies stays well below this size [bytes].

@@ -1,89 +1,26 @@
-"""The keys of a study file, and what each may hold.
+"""The keys of a study file, and what each may hold; one class for each table of the file.
 
-One class per table of the file.  To add a kind of component: write its table here with a `build`
-method, and add it to `ComponentTable`.  Units appear only in the names of keys.
+Units appear only in the names of keys.
 """
 
 from __future__ import annotations
 
-import math
-from typing import TYPE_CHECKING, Annotated, Any, ClassVar, Literal, get_args
+from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import (
-    AfterValidator,
-    BaseModel,
-    ConfigDict,
-    Discriminator,
-    Field,
-    Tag,
-    field_validator,
-    model_validator,
-)
+from pydantic import AfterValidator, Discriminator, Field, Tag, field_validator
 from pydantic_core import PydanticCustomError
 
-from geometries.bends import Bend
-from geometries.corners import Corner
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide
-from geometries.straights import Straight
 from solver.band import MOST_POINTS, Band, hertz
+from solver.component_keys import KNOWN_KINDS, ComponentTable, Guide
+from solver.limits import Limit
 from solver.study_messages import MISSING
-from solver.verdict import Limit
+from solver.study_tables import Gigahertz, Millimetres, RefusedKeyError, Table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-Guide = RectangularGuide | CircularGuide
-Component = Straight | Bend | Corner
-
 LONGEST_TITLE = 200
-
-
-class RefusedKeyError(ValueError):
-    """A value that its own type allows but the study does not.
-
-    Parameters
-    ----------
-    key : str
-        Key path below the table that refuses it.
-    shown : object
-        The value, as the file gives it; `MISSING` leaves it out of the message.
-    text : str
-        Limit and what to change.
-    """
-
-    def __init__(self, key: str, shown: object, text: str) -> None:
-        self.key, self.shown, self.text = key, shown, text
-        super().__init__(f"{key}: {text}")
-
-
-def _one_line_of_text(title: str) -> str:
-    if not title.isprintable():
-        raise ValueError("must be one line of plain text without control characters")
-    return title
-
-
-Millimetres = Annotated[float, Field(ge=1e-6, le=1e6)]
-MillimetresFromZero = Annotated[float, Field(ge=0.0, le=1e6)]
-Degrees = Annotated[float, Field(gt=0.0, le=360.0)]
-Gigahertz = Annotated[float, Field(ge=1e-6, le=1e6)]
-
-
-class Table(BaseModel):
-    """A table of the file: exact types, no unknown keys, finite numbers."""
-
-    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _refuse_unknown_keys(cls, data: Any) -> Any:
-        for key in data if isinstance(data, dict) else ():
-            if key not in cls.model_fields:
-                raise PydanticCustomError(
-                    "unknown_key",
-                    "unknown key",
-                    {"key": key, "value": data[key], "known": list(cls.model_fields)},
-                )
-        return data
 
 
 class RectangularSection(Table):
@@ -134,63 +71,10 @@ def build_guide(entry: str | RectangularSection | CircularSection) -> Guide:
     return standard_guide(entry) if isinstance(entry, str) else entry.build()
 
 
-class ComponentKeys(Table):
-    """Keys of one kind of component.
-
-    `takes` names the cross-section on which the kind can be built.
-    """
-
-    takes: ClassVar[Any] = RectangularGuide
-    kind: str
-
-    def build(self, guide: Any) -> Component:
-        """Return the component in this guide."""
-        raise NotImplementedError(f"{type(self).__name__} has to say how its part is built")
-
-
-class StraightKeys(ComponentKeys):
-    """A straight length of guide."""
-
-    takes: ClassVar[Any] = RectangularGuide | CircularGuide
-    kind: Literal["straight"]
-    length_mm: Millimetres
-
-    def build(self, guide: Guide) -> Straight:
-        """Return the component in this guide."""
-        return Straight(guide, self.length_mm / 1000)
-
-
-class BendKeys(ComponentKeys):
-    """A bend swept along an arc."""
-
-    kind: Literal["bend"]
-    plane: Literal["E", "H"]
-    angle_deg: Degrees
-    mean_radius_mm: Millimetres
-
-    def build(self, guide: RectangularGuide) -> Bend:
-        """Return the component in this guide."""
-        return Bend(guide, self.plane, math.radians(self.angle_deg), self.mean_radius_mm / 1000)
-
-
-class CornerKeys(ComponentKeys):
-    """A corner, square or with one flat cut."""
-
-    kind: Literal["corner"]
-    plane: Literal["E", "H"]
-    angle_deg: Degrees
-    cut_mm: MillimetresFromZero = 0.0
-
-    def build(self, guide: RectangularGuide) -> Corner:
-        """Return the component in this guide."""
-        return Corner(guide, self.plane, math.radians(self.angle_deg), self.cut_mm / 1000)
-
-
-ComponentTable = Annotated[StraightKeys | BendKeys | CornerKeys, Field(discriminator="kind")]
-KNOWN_KINDS = tuple(
-    get_args(keys.model_fields["kind"].annotation)[0]
-    for keys in get_args(get_args(ComponentTable)[0])
-)
+def _one_line_of_text(title: str) -> str:
+    if not title.isprintable():
+        raise ValueError("must be one line of plain text without control characters")
+    return title
 
 
 class BandKeys(Table):

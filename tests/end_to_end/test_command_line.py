@@ -17,7 +17,7 @@ import solver
 from geometries.guides import standard_guide
 from solver.band import Band
 from solver.command_line import main
-from solver.verdict import Limit
+from solver.limits import Limit
 
 ROOT = Path(__file__).parents[2]
 STUDY = """

@@ -11,9 +11,10 @@ from solver.assessment import Assessment, FieldPicture, Provenance
 from solver.band import Band
 from solver.closed_forms import Estimate
 from solver.closed_forms.source import Source
+from solver.limits import Limit
 from solver.rules_of_thumb import RuleReading
 from solver.scattering import PortMode, ScatteringMatrix
-from solver.verdict import Limit, judge
+from solver.verdict import judge
 
 
 def made_up_scattering(band, peak=0.02, error=4e-5, leaked=0.0):

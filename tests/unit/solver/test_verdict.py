@@ -2,8 +2,9 @@ import numpy as np
 import pytest
 
 from solver.errors import StudyError
+from solver.limits import Limit, amplitude_of, value_of
 from solver.scattering import PortMode, ScatteringMatrix
-from solver.verdict import Limit, amplitude_of, judge, value_of
+from solver.verdict import judge
 
 
 def two_port(s11, error=1e-5, leaked=0.0, names=("TE10",)):

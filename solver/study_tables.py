@@ -1,0 +1,49 @@
+"""What every table of a study file has in common: exact types, no unknown keys, one refusal."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
+
+Millimetres = Annotated[float, Field(ge=1e-6, le=1e6)]
+MillimetresFromZero = Annotated[float, Field(ge=0.0, le=1e6)]
+Degrees = Annotated[float, Field(gt=0.0, le=360.0)]
+Gigahertz = Annotated[float, Field(ge=1e-6, le=1e6)]
+
+
+class RefusedKeyError(ValueError):
+    """A value that its own type allows but the study does not.
+
+    Parameters
+    ----------
+    key : str
+        Key path below the table that refuses it.
+    shown : object
+        The value, as the file gives it; `MISSING` leaves it out of the message.
+    text : str
+        Limit and what to change.
+    """
+
+    def __init__(self, key: str, shown: object, text: str) -> None:
+        self.key, self.shown, self.text = key, shown, text
+        super().__init__(f"{key}: {text}")
+
+
+class Table(BaseModel):
+    """A table of the file: exact types, no unknown keys, finite numbers."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _refuse_unknown_keys(cls, data: Any) -> Any:
+        for key in data if isinstance(data, dict) else ():
+            if key not in cls.model_fields:
+                raise PydanticCustomError(
+                    "unknown_key",
+                    "unknown key",
+                    {"key": key, "value": data[key], "known": list(cls.model_fields)},
+                )
+        return data
