@@ -116,7 +116,9 @@ def test_catalogue_and_modes(capsys):
 @pytest.mark.parametrize(("vswr", "code", "outcome"), [(1.05, 0, "meets"), (1.0001, 1, "exceeds")])
 def test_json_stands_alone_and_the_exit_code_follows(tmp_path, vswr, code, outcome):
     run = process("assess", write_study(tmp_path, vswr), "--json")
-    assert (run.returncode, run.stderr) == (code, "")
+    assert run.returncode == code
+    # A slow machine may see progress, but on standard error only.
+    assert all(line.startswith("guideproof: ") for line in run.stderr.splitlines())
     result = json.loads(run.stdout)
     assert result["verdict"]["outcome"] == outcome
     assert result["port_modes"] == ["1:TE10", "2:TE10"]
