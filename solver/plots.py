@@ -132,7 +132,8 @@ def transmission_figure(assessment: Assessment) -> Figure:
             label=f"into {scattering.port_modes[row].label}",
         )
     axes.ticklabel_format(axis="y", useOffset=False)
-    axes.set_ylim(bottom=max(axes.get_ylim()[0], -80.0))
+    # Losses too small for any meter look as small as they are.
+    axes.set_ylim(bottom=min(max(axes.get_ylim()[0], -80.0), -0.01))
     if rows:
         _name_lines(axes)
     return figure

@@ -229,7 +229,7 @@ def _rules(rules: Iterable[RuleReading], actual: str) -> dict[str, Any]:
             "required": in_mm(round(rule.required, 5)),
             "actual": in_mm(round(rule.actual, 5)),
             "holds": "yes" if rule.satisfied else "no",
-            "cost": "none" if rule.satisfied else in_mm(round(rule.extra, 5)),
+            "cost": "none" if rule.satisfied else in_mm(round(rule.required - rule.actual, 5)),
             "source": f"[{sources.index(str(rule.source)) + 1}]",
         }
         for rule in rules

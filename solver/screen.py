@@ -103,7 +103,7 @@ def _rules_text(rules: Iterable[RuleReading], actual: str) -> str:
             in_mm(round(rule.required, 5)),
             in_mm(round(rule.actual, 5)),
             "yes" if rule.satisfied else "no",
-            "" if rule.satisfied else in_mm(round(rule.extra, 5)),
+            "" if rule.satisfied else in_mm(round(rule.required - rule.actual, 5)),
         )
         for rule in rules
     ]
