@@ -96,8 +96,8 @@ def changed(key, value):
 
 # Which line is changed, to what, and what the message must contain.
 BROKEN_VALUES = [
-    ("mean_radius_mm", "-45.0", ["component.mean_radius_mm = -45.0: must be at least"]),
-    ("mean_radius_mm", "0", ["component.mean_radius_mm = 0: must be at least"]),
+    ("mean_radius_mm", "-45.0", ["component.mean_radius_mm = -45.0: must be above 0"]),
+    ("mean_radius_mm", "0", ["component.mean_radius_mm = 0: must be above 0"]),
     ("mean_radius_mm", "nan", ["component.mean_radius_mm = nan: must be a finite number"]),
     ("mean_radius_mm", "inf", ["component.mean_radius_mm = inf: must be"]),
     ("mean_radius_mm", '"45"', ['component.mean_radius_mm = "45": must be a number']),
@@ -120,7 +120,7 @@ BROKEN_VALUES = [
     ("guide", None, ["guide: missing"]),
     ("guide", "{width_mm = 22.86}", ["guide.height_mm: missing; add it"]),
     ("guide", "{width_mm = 9, height_mm = 22}", ["guide.height_mm = 22.0: must be at most"]),
-    ("guide", "{diameter_mm = -1}", ["guide.diameter_mm = -1: must be at least"]),
+    ("guide", "{diameter_mm = -1}", ["guide.diameter_mm = -1: must be above 0"]),
     ("guide", "{diameter_mm = 27.0}", ['component.kind = "bend": needs a rectangular guide']),
     ("from_ghz", "6.0", ["band.from_ghz = 6.0: must be above the cutoff", "6.55714 GHz"]),
     ("from_ghz", "12.4", ["band.to_ghz = 12.4: must be above from_ghz (12.4)"]),
