@@ -38,6 +38,10 @@ class PlainChart:
         one = np.ones(points.shape[1:])
         return np.stack([one, np.zeros_like(one), one]), one
 
+    def stretch(self, points: Array) -> Array:
+        """Metres of metal for each metre of mesh along a wall, (...) [-]."""
+        return np.ones(points.shape[1:])
+
     def position(self, points: Array) -> Array:
         """Points of the metal [m], (2, ...), for points of the mesh."""
         return points
@@ -65,10 +69,14 @@ class SweptChart:
 
     def weights(self, points: Array) -> tuple[Array, Array]:
         """Stiffness tensor diag(1/h, h) and mass weight h, as `PlainChart.weights`."""
+        h = self.stretch(points)
+        return np.stack([1.0 / h, np.zeros_like(h), h]), h
+
+    def stretch(self, points: Array) -> Array:
+        """Metres of metal for each metre of mesh along the axis, (...) [-]."""
         s, t = points
         on_arc = (s > 0.0) & (s < self.arc_length)
-        h = np.where(on_arc, 1.0 + t / self.mean_radius, 1.0)
-        return np.stack([1.0 / h, np.zeros_like(h), h]), h
+        return np.where(on_arc, 1.0 + t / self.mean_radius, 1.0)
 
     def position(self, points: Array) -> Array:
         """Points of the metal [m]: the axis starts at the origin along +x and turns left."""

@@ -28,7 +28,7 @@ from solver.scalar_field import ScalarSystem, assemble
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-Report = Callable[[str], None]
+Report = Callable[..., None]
 
 #: Degrees tried on one mesh before it is refined, and refinements tried.
 DEGREES = (6, 7, 8, 9, 10)
@@ -223,7 +223,11 @@ def _timed(seconds: dict[str, float], name: str) -> Iterator[None]:
 
 
 def scattering(
-    impedance: Array, beta: ComplexArray, feeds: list[float], reflection_sign: float
+    impedance: Array,
+    beta: ComplexArray,
+    feeds: list[float],
+    reflection_sign: float,
+    admittance: ComplexArray | None = None,
 ) -> ComplexArray:
     """Scattering matrix of transverse E from the impedance of the plane problem.
 
@@ -232,11 +236,14 @@ def scattering(
     impedance : (n, 2 m, 2 m) array
         ``B^T (K - q M)^-1 B``.
     beta : (n, m) complex array
-        Phase constants of the m modes, the same at both ports [rad/m].
+        Phase constants of the m modes, the same at both ports [rad/m]; the imaginary
+        part is minus the attenuation, which the feeds give back too.
     feeds : list of float
         Straight guide between each port and its reference plane [m].
     reflection_sign : float
         `PlaneModes.reflection_sign`.
+    admittance : (n, m) complex array, optional
+        What takes the place of beta in the ports' condition where the walls lose power.
 
     Returns
     -------
@@ -249,13 +256,13 @@ def scattering(
     ``(K - q M + j B beta B^T) u = 2 j B beta a`` gives ``S = (1 + j Z')^-1 (j Z' - 1)``.
     """
     m = beta.shape[1]
-    root = np.sqrt(np.tile(beta, 2))
+    root = np.sqrt(np.tile(beta if admittance is None else admittance, 2))
     z = 1j * root[:, :, None] * impedance * root[:, None, :]
     unit = np.eye(2 * m)
     s = np.linalg.solve(unit + z, z - unit)
     distance = np.repeat(feeds, m)
-    travelled = np.where(np.tile(beta.imag, 2) < 0, 0.0, np.tile(beta.real, 2)) * distance
-    phase = np.exp(1j * travelled)
+    propagating = np.tile(beta.real > -beta.imag, 2)
+    phase = np.exp(1j * np.where(propagating, np.tile(beta, 2), 0.0) * distance)
     same = np.kron(np.eye(2), np.ones((m, m))) > 0
     sign = np.where(same, reflection_sign, 1.0)
     return sign * phase[:, :, None] * s * phase[:, None, :]
