@@ -53,6 +53,8 @@ class Provenance:
         Whether the error bar is under what was asked for.
     libraries : dict
         Versions of the libraries that computed it.
+    uncoupled_modes : tuple of str
+        Modes that propagate in the band and that symmetry keeps apart from the dominant one.
     """
 
     version: str
@@ -64,6 +66,7 @@ class Provenance:
     convergence: tuple[dict[str, Any], ...]
     accuracy_reached: bool
     libraries: dict[str, str] = field(default_factory=dict)
+    uncoupled_modes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from geometries.guides import RectangularGuide
 from geometries.plane_mesh import PlanePort
-from solver.guide_modes import SPEED_OF_LIGHT
+from solver.guide_modes import SPEED_OF_LIGHT, mode_cutoffs
 from solver.scattering import PortMode
 
 Array = NDArray[np.float64]
@@ -128,3 +128,17 @@ def modes_for(
         if beta.imag < 0 and math.exp(2 * beta.imag * feed) < leftover:
             return PlaneModes(guide, plane, count)
         count += 1
+
+
+def kept_apart(guide: RectangularGuide, plane: str, highest: float) -> tuple[str, ...]:
+    """Names of the modes that propagate up to `highest` [Hz] and that symmetry keeps apart.
+
+    A part that is uniform across its plane cannot excite them from TE10.
+    """
+    names = []
+    for mode in mode_cutoffs(guide, highest):
+        if (plane == "H" and mode.n > 0) or (plane == "E" and mode.m != 1):
+            names.append(mode.label)
+        elif plane == "E" and mode.n > 0 and mode.kind == "TM":
+            names.append(f"LSM1{mode.n}")  # the other mix of TE_1n and TM_1n
+    return tuple(names)

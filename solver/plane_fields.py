@@ -1,0 +1,71 @@
+"""Pictures of the field in a part solved in its plane."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.assessment import FieldPicture
+from solver.plane_solver import PlaneSolution
+
+#: Pieces along a cell's side.
+_PIECES = {3: 3, 4: 8}
+
+
+def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
+    """Field for a TE10 wave that enters port 1, over the peak of that wave alone.
+
+    Parameters
+    ----------
+    solution : PlaneSolution
+    frequency : float
+        [Hz]
+
+    Returns
+    -------
+    FieldPicture
+        E along b for an H-plane part, H along a for an E-plane part.
+    """
+    modes, model, system = solution.modes, solution.last.model, solution.system
+    q = modes.wavenumber_squared(np.array([frequency]))
+    beta = np.tile(modes.phase_constants(q)[0], 2)
+    z = model.impedance(q)[0]
+    entering = np.zeros(len(beta), dtype=complex)
+    entering[0] = 1.0
+    total = np.linalg.solve(np.eye(len(beta)) + 1j * z * beta, 2j * z @ (beta * entering))
+    unknowns = model.field(float(q[0]), 2j * beta * entering - 1j * beta * total)
+    across = np.linspace(0.0, modes.width, 65)
+    peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
+    points, cells, values = _sampled(solution, unknowns / peak)
+    quantity = "E along b" if modes.plane == "H" else "H along a"
+    return FieldPicture(points, cells, values, frequency, quantity)
+
+
+def _sampled(
+    solution: PlaneSolution, unknowns: NDArray[np.complex128]
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.complex128]]:
+    """Points (2, n), triangles (3, t) and values (n,): each cell cut into small triangles."""
+    system = solution.system
+    mesh, element = system.plane_mesh.mesh, system.element
+    corners = mesh.t.shape[0]
+    grid, pieces = _cut_cell(corners, _PIECES[corners])
+    table = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
+    padded = np.append(unknowns, 0.0)
+    values = padded[system.local].T @ table
+    points = system.plane_mesh.chart.position(mesh._mapping().F(grid))
+    first = np.arange(mesh.t.shape[1]) * grid.shape[1]
+    cells = (pieces[:, None, :] + first[None, :, None]).reshape(3, -1)
+    return points.reshape(2, -1), cells, values.ravel()
+
+
+def _cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Points on a regular grid of the reference cell, and its small triangles."""
+    i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")
+    inside = i + j <= pieces if corners == 3 else np.full(i.shape, True)
+    number = np.full(i.shape, -1)
+    number[inside] = np.arange(inside.sum())
+    lower = [number[:-1, :-1], number[1:, :-1], number[:-1, 1:]]
+    upper = [number[1:, 1:], number[:-1, 1:], number[1:, :-1]]
+    triangles = np.concatenate([np.stack([c.ravel() for c in half]) for half in (lower, upper)], 1)
+    kept = (triangles >= 0).all(axis=0)
+    return np.stack([i[inside], j[inside]]) / pieces, triangles[:, kept]
