@@ -270,7 +270,7 @@ def _assess_study(path: Path) -> Assessment:
     from solver.study import read_study
 
     study = read_study(path)
-    from solver.assess import assess as assess_component
+    from solver.assess_part import assess as assess_component
 
     with ProgressLine() as progress:
         return assess_component(

@@ -184,7 +184,7 @@ def raising(error):
 def test_no_failure_shows_a_traceback(tmp_path, monkeypatch, capfd, error, code, words):
     if code == 141:
         monkeypatch.setattr("os.dup2", lambda *_: None)
-    fake_module(monkeypatch, "solver.assess", assess=raising(error))
+    fake_module(monkeypatch, "solver.assess_part", assess=raising(error))
     assert main(["assess", write_study(tmp_path), "-o", str(tmp_path / "out")]) == code
     out, err = capfd.readouterr()
     assert out == ""
