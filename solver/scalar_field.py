@@ -201,7 +201,7 @@ def _columns(plane_mesh: PlaneMesh, element: Any, number: Index, size: int, mode
         block = np.zeros((size, len(values)))
         for i in range(basis.Nbfun):
             rows = number[basis.element_dofs[i]]
-            integrals = np.einsum("mfq,fq,fq->fm", values, basis.basis[i][0].value, basis.dx)
+            integrals = np.einsum("mfq,fq,fq->fm", values, np.asarray(basis.basis[i][0]), basis.dx)
             np.add.at(block, rows[rows >= 0], integrals[rows >= 0])
         blocks.append(block)
     return np.concatenate(blocks, axis=1)
