@@ -112,7 +112,6 @@ def _assess_in_plane(
     if progress:
         progress("closed forms and rules")
     plane = solution.modes.plane
-    step = solution.steps[-1]
     return Assessment(
         title=title,
         component=component,
@@ -125,8 +124,8 @@ def _assess_in_plane(
         provenance=Provenance(
             version=installed_version(),
             method=f"scalar Helmholtz equation in the {plane}-plane (exact reduction), "
-            f"hierarchical elements of degree {step['degree']}, reduced-model sweep",
-            unknowns=int(str(step["unknowns"])),
+            f"hierarchical elements of degree {solution.degree}, reduced-model sweep",
+            unknowns=solution.system.sizes[solution.degree],
             mesh=dict(solution.system.plane_mesh.description),
             factorisations=solution.factorisations,
             seconds=solution.seconds | {"total": time.perf_counter() - start},

@@ -7,28 +7,26 @@ is above what was asked, the degree rises, and then the mesh is refined.
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.bends import Bend
+from geometries.bends import Bend, width_in_plane
 from geometries.corners import Corner
 from geometries.guides import RectangularGuide
 from geometries.parts_in_plane import mesh_in_plane
-from geometries.plane_mesh import feed_length
+from geometries.plane_mesh import PlaneMesh, feed_length
 from geometries.straights import Straight
-from solver.error_bar import bar_from_levels
+from solver.level_search import Pencil, Report, search_levels
 from solver.plane_modes import PlaneModes, modes_for
-from solver.reduced_model import ReducedModel, Sweep, sweep
+from solver.reduced_model import Sweep
 from solver.scalar_field import ScalarSystem, assemble
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-Report = Callable[..., None]
 
 #: Degrees tried on one mesh before it is refined, and refinements tried.
 DEGREES = (6, 7, 8, 9, 10)
@@ -51,10 +49,12 @@ class PlaneSolution:
         Bound on the error of the elements between propagating modes.
     system : ScalarSystem
     last : Sweep
+    degree : int
+        Degree of the space.
     reached : bool
         Whether the bar is under what was asked.
     steps : tuple of dict
-        One entry a discretisation: degree, refinement, unknowns, bar.
+        One entry a discretisation: order, refinement, unknowns, bar.
     factorisations : int
     seconds : dict
     """
@@ -65,8 +65,9 @@ class PlaneSolution:
     error: Array
     system: ScalarSystem
     last: Sweep
+    degree: int
     reached: bool
-    steps: tuple[dict[str, object], ...]
+    steps: tuple[dict[str, Any], ...]
     factorisations: int
     seconds: dict[str, float]
 
@@ -107,119 +108,57 @@ def solve_in_plane(
     if not isinstance(guide, RectangularGuide):
         raise TypeError("a part is solved in the plane only in rectangular guide")
     plane = plane_of(part)
-    width = guide.narrow_height if plane == "E" else guide.broad_width
     leftover = min(1e-3 * s_error, 1e-8)
-    modes = modes_for(guide, plane, float(frequency[-1]), feed_length(width), leftover)
-    search = _Search(part, modes, np.asarray(frequency), s_error, report)
-    for refinement in REFINEMENTS:
-        search.start(refinement)
-        for degree in DEGREES:
-            if search.advance(degree):
-                return search.result()
-    return search.result()
+    feed = feed_length(width_in_plane(guide, plane))
+    modes = modes_for(guide, plane, float(frequency[-1]), feed, leftover)
+    found = search_levels(_PlaneProblem(part, modes, np.asarray(frequency)), s_error, report)
+    return PlaneSolution(
+        modes,
+        np.asarray(frequency),
+        found.s,
+        found.error,
+        found.space,
+        found.last,
+        found.order,
+        found.reached,
+        found.steps,
+        found.factorisations,
+        found.seconds,
+    )
 
 
-class _Search:
-    """Raises the degree on one mesh after the other, and keeps the best answer."""
+class _PlaneProblem:
+    """A part in its plane, as the search over levels asks for it."""
 
-    def __init__(
-        self,
-        part: Bend | Corner | Straight,
-        modes: PlaneModes,
-        frequency: Array,
-        s_error: float,
-        report: Report | None,
-    ) -> None:
-        self.part, self.modes, self.frequency = part, modes, frequency
-        self.s_error, self.report = s_error, report
+    orders: Sequence[int] = DEGREES
+    refinements: Sequence[int] = REFINEMENTS
+
+    def __init__(self, part: Bend | Corner | Straight, modes: PlaneModes, frequency: Array) -> None:
+        self.part, self.modes = part, modes
         self.squared = modes.wavenumber_squared(frequency)
         self.beta = modes.phase_constants(self.squared)
         propagating = np.tile(self.beta.real > 0, 2)
-        self.among = propagating[:, :, None] & propagating[:, None, :]
-        self.ever: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
-        self.steps: list[dict[str, object]] = []
-        self.seconds = {"mesh": 0.0, "assembly": 0.0, "sweep": 0.0}
-        self.factorisations = 0
-        self.best: PlaneSolution | None = None
+        self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
+        self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
 
-    def start(self, refinement: int) -> None:
+    def mesh(self, refinement: int) -> PlaneMesh:
         """Make the mesh of a refinement."""
-        self.refinement = refinement
-        self.answers: list[ComplexArray] = []
-        self.shifts: tuple[float, ...] = ()
         wavelength = 2 * np.pi / np.sqrt(self.squared[-1])
-        with _timed(self.seconds, "mesh"):
-            self.mesh = mesh_in_plane(
-                self.part, wavelength, plane=self.modes.plane, refinement=refinement
-            )
+        return mesh_in_plane(self.part, wavelength, plane=self.modes.plane, refinement=refinement)
 
-    def advance(self, degree: int) -> bool:
-        """Solve in the space of one more degree; True when the bar is small enough."""
-        if self.report:
-            self.report(f"degree {degree} on {self.mesh.description['cells']} cells")
-        with _timed(self.seconds, "assembly"):
-            system = assemble(
-                self.mesh, degree, self.modes.functions, fixed_wall=self.modes.plane == "H"
-            )
-        first = not self.answers
-        with _timed(self.seconds, "sweep"):
-            for lower in (degree - 2, degree - 1, degree) if first else (degree,):
-                last = self._sweep(system, lower)
-        error = bar_from_levels(self.answers[-3:]) + 2 * last.change
-        self.steps.append(
-            {
-                "degree": degree,
-                "refinement": self.refinement,
-                "unknowns": system.sizes[degree],
-                "bar": float(error.max()),
-            }
-        )
-        if self.best is None or error.max() < self.best.error.max():
-            s = self._scattering(system, last.model)
-            self.best = PlaneSolution(
-                self.modes, self.frequency, s, error, system, last, False, (), 0, {}
-            )
-        return bool(error.max() <= self.s_error)
+    def spaces(
+        self, mesh: PlaneMesh, orders: Sequence[int]
+    ) -> Iterator[tuple[ScalarSystem, Pencil]]:
+        """Take the spaces of ascending degrees from one assembly at the highest."""
+        fixed = self.modes.plane == "H"
+        system = assemble(mesh, max(orders), self.modes.functions, fixed_wall=fixed)
+        for order in orders:
+            yield system, Pencil(*system.at_degree(order))
 
-    def result(self) -> PlaneSolution:
-        """The best answer, with the record of the search."""
-        assert self.best is not None
-        return replace(
-            self.best,
-            reached=bool(self.best.error.max() <= self.s_error),
-            steps=tuple(self.steps),
-            factorisations=self.factorisations,
-            seconds=self.seconds,
-        )
-
-    def _sweep(self, system: ScalarSystem, degree: int) -> Sweep:
-        def respond(model: ReducedModel) -> ComplexArray:
-            return np.where(self.among, self._scattering(system, model), 0.0)
-
-        last = sweep(
-            *system.at_degree(degree),
-            self.squared,
-            respond,
-            float(np.clip(0.02 * self.s_error, 1e-9, 1e-6)),
-            self.shifts,
-            self.ever,
-        )
-        self.shifts = last.shifts
-        self.factorisations += len(last.shifts)
-        self.answers.append(last.response)
-        return last
-
-    def _scattering(self, system: ScalarSystem, model: ReducedModel) -> ComplexArray:
-        feeds = [port.feed_length for port in system.plane_mesh.ports]
-        impedance = model.impedance(self.squared)
+    def scattering(self, mesh: PlaneMesh, impedance: Array) -> ComplexArray:
+        """Scattering matrices at the reference planes."""
+        feeds = [port.feed_length for port in mesh.ports]
         return scattering(impedance, self.beta, feeds, self.modes.reflection_sign)
-
-
-@contextmanager
-def _timed(seconds: dict[str, float], name: str) -> Iterator[None]:
-    start = time.perf_counter()
-    yield
-    seconds[name] += time.perf_counter() - start
 
 
 def scattering(

@@ -1,0 +1,207 @@
+"""Raise the order on one mesh after the other until the error bar is small enough.
+
+The plane solver and the three-dimensional one share this loop: both solve a pencil
+``K - q M`` with port columns in spaces of rising order, and compare successive answers.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from solver.error_bar import bar_from_levels
+from solver.reduced_model import ReducedModel, Sweep, sweep
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+Report = Callable[..., None]
+
+
+@dataclass(frozen=True, eq=False)
+class Pencil:
+    """Upper triangles of K and M with one pattern, and port columns B (n, m)."""
+
+    stiffness: csr_matrix
+    mass: csr_matrix
+    columns: Array
+
+
+class LevelProblem(Protocol):
+    """What the loop asks of a problem.
+
+    Attributes
+    ----------
+    squared : (n,) array
+        Values q of the band, ascending [rad^2/m^2].
+    among : (n, m, m) bool array
+        Elements of the response that count: those between propagating modes.
+    moving : (m,) bool array
+        Port modes that propagate somewhere in the band.
+    orders : sequence of int
+        Orders tried on one mesh; the first must be at least 3.
+    refinements : sequence of int
+    """
+
+    squared: Array
+    among: NDArray[np.bool_]
+    moving: NDArray[np.bool_]
+    orders: Sequence[int]
+    refinements: Sequence[int]
+
+    def mesh(self, refinement: int) -> Any:
+        """Make the mesh of a refinement."""
+
+    def spaces(self, mesh: Any, orders: Sequence[int]) -> Iterator[tuple[Any, Pencil]]:
+        """Assemble the spaces of ascending orders."""
+
+    def scattering(self, mesh: Any, impedance: Array) -> ComplexArray:
+        """Turn the impedance matrices (n, m, m) into scattering matrices (n, m, m)."""
+
+
+@dataclass(frozen=True, eq=False)
+class LevelResult:
+    """The best answer of a search, and its record.
+
+    Parameters
+    ----------
+    mesh, space : object
+        The mesh and space of the best answer.
+    last : Sweep
+        Its sweep.
+    s : (n, m, m) complex array
+        Scattering among all port modes, evanescent ones included.
+    error : (n,) array
+        Bound on the error of the elements between propagating modes.
+    order : int
+    reached : bool
+        Whether the bar is under what was asked.
+    steps : tuple of dict
+        One entry a discretisation: order, refinement, unknowns, bar.
+    factorisations : int
+    seconds : dict
+    """
+
+    mesh: Any
+    space: Any
+    last: Sweep
+    s: ComplexArray
+    error: Array
+    order: int
+    reached: bool
+    steps: tuple[dict[str, Any], ...]
+    factorisations: int
+    seconds: dict[str, float]
+
+
+@dataclass
+class _Record:
+    steps: list[dict[str, Any]] = field(default_factory=list)
+    factorisations: int = 0
+    seconds: dict[str, float] = field(
+        default_factory=lambda: {"mesh": 0.0, "assembly": 0.0, "sweep": 0.0}
+    )
+
+    @contextmanager
+    def timed(self, name: str) -> Iterator[None]:
+        start = time.perf_counter()
+        yield
+        self.seconds[name] += time.perf_counter() - start
+
+
+def search_levels(
+    problem: LevelProblem, s_error: float, report: Report | None = None
+) -> LevelResult:
+    """Solve a problem until the bar of its scattering matrix is under `s_error`.
+
+    Parameters
+    ----------
+    problem : LevelProblem
+    s_error : float
+        Wanted bound on the error of every element that counts.
+    report : callable, optional
+        Is told in one line what is being done.
+
+    Returns
+    -------
+    LevelResult
+        With ``reached`` false when the accuracy could not be had.
+    """
+    record = _Record()
+    best: LevelResult | None = None
+    for refinement in problem.refinements:
+        with record.timed("mesh"):
+            mesh = problem.mesh(refinement)
+        answers: list[ComplexArray] = []
+        shifts: tuple[float, ...] = ()
+        for order in problem.orders:
+            if report:
+                report(f"order {order}, mesh {refinement + 1}")
+            orders = (order,) if answers else (order - 2, order - 1, order)
+            levels = problem.spaces(mesh, orders)
+            for _ in orders:
+                with record.timed("assembly"):
+                    space, pencil = next(levels)
+                with record.timed("sweep"):
+                    last = _sweep(problem, mesh, pencil, s_error, shifts)
+                shifts = last.shifts
+                record.factorisations += len(shifts)
+                answers.append(last.response)
+            error = bar_from_levels(answers[-3:]) + 2 * last.change
+            record.steps.append(
+                {
+                    "order": order,
+                    "refinement": refinement,
+                    "unknowns": len(pencil.columns),
+                    "bar": float(error.max()),
+                }
+            )
+            if best is None or error.max() < best.error.max():
+                s = problem.scattering(mesh, last.model.impedance(problem.squared))
+                best = LevelResult(mesh, space, last, s, error, order, False, (), 0, {})
+            if error.max() <= s_error:
+                return _recorded(best, True, record)
+    assert best is not None
+    return _recorded(best, False, record)
+
+
+def _recorded(best: LevelResult, reached: bool, record: _Record) -> LevelResult:
+    from dataclasses import replace
+
+    return replace(
+        best,
+        reached=reached,
+        steps=tuple(record.steps),
+        factorisations=record.factorisations,
+        seconds=record.seconds,
+    )
+
+
+def _sweep(
+    problem: LevelProblem,
+    mesh: Any,
+    pencil: Pencil,
+    s_error: float,
+    shifts: tuple[float, ...],
+) -> Sweep:
+    def respond(model: ReducedModel) -> ComplexArray:
+        s = problem.scattering(mesh, model.impedance(problem.squared))
+        return np.where(problem.among, s, 0.0)
+
+    tolerance = float(np.clip(0.02 * s_error, 1e-9, 1e-6))
+    return sweep(
+        pencil.stiffness,
+        pencil.mass,
+        pencil.columns,
+        problem.squared,
+        respond,
+        tolerance,
+        shifts,
+        problem.moving,
+    )
