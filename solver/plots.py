@@ -133,7 +133,8 @@ def transmission_figure(assessment: Assessment) -> Figure:
         )
     axes.ticklabel_format(axis="y", useOffset=False)
     # Losses too small for any meter look as small as they are.
-    axes.set_ylim(bottom=min(max(axes.get_ylim()[0], -80.0), -0.01))
+    bottom = min(max(axes.get_ylim()[0], -80.0), -0.01)
+    axes.set_ylim(bottom, max(axes.get_ylim()[1], -0.04 * bottom))
     if rows:
         _name_lines(axes)
     return figure
@@ -247,6 +248,16 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     axes.plot(
         sizes[order], _decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
     )
+    estimated = np.asarray(result.estimated_s11)[order]
+    if np.isfinite(estimated).any():
+        axes.plot(
+            sizes[order],
+            _decibels(estimated),
+            color=ESTIMATES[0],
+            linestyle="--",
+            linewidth=1.1,
+            label="closed form",
+        )
     for quantity, value in result.limit.values.items():
         if quantity != "leakage_db":
             level = 20 * np.log10(amplitude_of(quantity, value))

@@ -239,14 +239,16 @@ def _rules(rules: Iterable[RuleReading], actual: str) -> dict[str, Any]:
 
 def _provenance(assessment: Assessment) -> list[tuple[str, str]]:
     made = assessment.provenance
-    return [
+    rows = [
         ("version", f"guideproof {made.version}"),
         ("unknowns", f"{made.unknowns}"),
         ("mesh", _listed(made.mesh)),
         ("factorisations of a full-size matrix", f"{made.factorisations}"),
         ("seconds", _listed({name: f"{value:.3g}" for name, value in made.seconds.items()})),
         ("libraries", _listed(made.libraries)),
+        ("modes that propagate but that symmetry keeps apart", ", ".join(made.uncoupled_modes)),
     ]
+    return [(name, text) for name, text in rows if text]
 
 
 def _listed(named: dict[str, Any]) -> str:

@@ -98,6 +98,7 @@ def gradual_result_of(result: GradualResult) -> dict[str, Any]:
             ("smallest", result.smallest),
             ("first_met", result.first_met),
             ("uncertainty", result.uncertainty),
+            ("first_met_uncertainty", result.first_met_uncertainty),
         )
     }
     return plain(
@@ -116,6 +117,7 @@ def gradual_result_of(result: GradualResult) -> dict[str, Any]:
                 for size, worst in zip(result.sizes, result.worst_s11, strict=True)
             ],
             "worst_s11_error": result.worst_s11_error,
+            "estimated_s11": result.estimated_s11,
             "rules": [described_rule(rule) for rule in result.rules],
             "reasons": result.reasons,
         }

@@ -7,7 +7,7 @@ import math
 import subprocess
 import sys
 from pathlib import Path
-from types import ModuleType, SimpleNamespace
+from types import ModuleType
 
 import numpy as np
 import pytest
@@ -17,6 +17,7 @@ import solver
 from geometries.guides import standard_guide
 from solver.band import Band
 from solver.command_line import main
+from solver.gradual import GradualResult
 from solver.limits import Limit
 
 ROOT = Path(__file__).parents[2]
@@ -196,7 +197,7 @@ def test_no_failure_shows_a_traceback(tmp_path, monkeypatch, capfd, error, code,
 
 def made_up_search(smallest=0.041):
     sizes = np.linspace(0.01, 0.08, 8)
-    return SimpleNamespace(
+    return GradualResult(
         kind="bend",
         guide=standard_guide("WR-90"),
         plane="E",
@@ -205,12 +206,13 @@ def made_up_search(smallest=0.041):
         limit=Limit(vswr=1.05),
         smallest=smallest,
         first_met=0.021,
-        uncertainty=5e-5,
+        uncertainty=None if smallest is None else 5e-5,
+        first_met_uncertainty=2e-5,
         sizes=sizes,
         worst_s11=0.001 / sizes,
-        worst_s11_error=1e-6,
+        worst_s11_error=np.full(8, 1e-6),
+        estimated_s11=0.0011 / sizes,
         rules=(),
-        estimates=(),
         reasons=("made up",),
     )
 
@@ -230,7 +232,8 @@ def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys,
     assert main([*options, "--json", "-o", str(folder)]) == code
     result = json.loads(capsys.readouterr().out)
     assert result["smallest_mm"] == (None if smallest is None else 41.0)
-    assert (result["first_met_mm"], result["uncertainty_mm"]) == (21.0, 0.05)
+    assert result["uncertainty_mm"] == (None if smallest is None else 0.05)
+    assert result["first_met_mm"] == 21.0
     assert result["worst_s11"][0] == [10.0, pytest.approx(0.1)]
     assert json.loads((folder / "gradual.json").read_text()) == result
     html = (folder / "gradual.html").read_text()
