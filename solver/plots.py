@@ -177,8 +177,8 @@ def field_figure(field: FieldPicture) -> Figure:
             axes.set_aspect("equal")
             axes.set_title(f"{name}, {field.frequency / 1e9:.6g} GHz", loc="left", fontsize=9.5)
             axes.set_xlabel("mm")
-            axes.set_ylabel("mm")
             figure.colorbar(drawn, cax=scale)
+        panels[0][0].set_ylabel("mm")
     return figure
 
 
@@ -190,7 +190,7 @@ def _two_panels(across: float, up: float) -> tuple[Figure, list[tuple[Axes, Axes
     size = (7.2, 2 * (height + 0.85)) if wide else (7.2, height + 0.95)
     figure = Figure(figsize=size)
     panels = []
-    for left, bottom in ((0.7, height + 1.4), (0.7, 0.5)) if wide else ((0.6, 0.5), (4.15, 0.5)):
+    for left, bottom in ((0.7, height + 1.4), (0.7, 0.5)) if wide else ((0.6, 0.5), (4.2, 0.5)):
         boxes = ((left, bottom, width, height), (left + width + 0.12, bottom, 0.12, height))
         inches = (size[0], size[1], size[0], size[1])
         axes, scale = (figure.add_axes(tuple(np.array(box) / np.array(inches))) for box in boxes)

@@ -244,7 +244,7 @@ def _provenance(assessment: Assessment) -> list[tuple[str, str]]:
         ("unknowns", f"{made.unknowns}"),
         ("mesh", _listed(made.mesh)),
         ("factorisations of a full-size matrix", f"{made.factorisations}"),
-        ("seconds", _listed({name: f"{value:.3g}" for name, value in made.seconds.items()})),
+        ("seconds", _listed(made.seconds)),
         ("libraries", _listed(made.libraries)),
         ("modes that propagate but that symmetry keeps apart", ", ".join(made.uncoupled_modes)),
     ]
@@ -252,7 +252,7 @@ def _provenance(assessment: Assessment) -> list[tuple[str, str]]:
 
 
 def _listed(named: dict[str, Any]) -> str:
-    return ", ".join(f"{name.replace('_', ' ')} {value}" for name, value in named.items())
+    return ", ".join(f"{name.replace('_', ' ')} {_cell(value)}" for name, value in named.items())
 
 
 def _convergence(levels: Sequence[dict[str, Any]]) -> dict[str, Any]:
