@@ -262,12 +262,12 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
         if quantity != "leakage_db":
             level = 20 * np.log10(amplitude_of(quantity, value))
             axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
-    for value, label, dash in (
+    for size, label, dash in (
         (result.smallest, "every larger one meets the limit", "-"),
         (result.first_met, "first that meets it", ":"),
     ):
-        if value is not None:
-            axes.axvline(value * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=label)
+        if size is not None:
+            axes.axvline(size * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=label)
     _mark_rules(axes, result, sizes)
     _scale_in_wavelengths(axes, wavelength, name)
     _name_lines(axes)

@@ -65,7 +65,7 @@ def smallest_text(result: GradualResult) -> str:
     size = size_name(result.kind)
     if result.smallest is None:
         return f"No {size} was found from which every larger one meets the limit"
-    return (
-        f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit "
-        f"(within {result.uncertainty * 1e3:.2g} mm)"
-    )
+    found = f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit"
+    if result.uncertainty is None:
+        return found
+    return f"{found} (within {result.uncertainty * 1e3:.2g} mm)"
