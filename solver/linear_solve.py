@@ -23,6 +23,8 @@ Array = NDArray[np.float64]
 
 #: Largest residual, relative to the right-hand side and the solution, that is let through.
 LARGEST_RESIDUAL = 1e-7
+#: Below this many unknowns a second thread costs more than it brings.
+_WORTH_THREADS = 15000
 
 
 class SymmetricSolver:
@@ -118,24 +120,32 @@ class _Pardiso:
         self._solver: Any = PyPardisoSolver(mtype=-2)
         for index, value in ((1, 1), (2, 2), (8, 1), (10, 8), (11, 0), (13, 0), (21, 1)):
             self._solver.set_iparm(index, value)
-        self._pattern = pattern
         self._matrix: csr_matrix | None = None
+        self._threads = _threads_for(pattern.shape[0])
 
     def _call(self, phase: int, right: Array) -> Array:
         from pypardiso.pardiso_wrapper import PyPardisoError
 
         self._solver.set_phase(phase)
+        before = self._solver.libmkl.MKL_Set_Num_Threads_Local(self._threads)
         try:
             return np.asarray(self._solver._call_pardiso(self._matrix, right))
         except PyPardisoError as error:
             if error.value == -2:
                 raise MemoryError from error
             raise LinearSolveError(f"PARDISO failed with its code {error.value}") from error
+        finally:
+            self._solver.libmkl.MKL_Set_Num_Threads_Local(before)
 
     def factorise(self, matrix: csr_matrix) -> None:
-        phase = 12 if self._matrix is None else 22  # the ordering is made once
+        nothing = np.zeros((matrix.shape[0], 1), order="F")
+        first = self._matrix is None
         self._matrix = matrix
-        self._call(phase, np.zeros((matrix.shape[0], 1), order="F"))
+        if first:  # the ordering is made once
+            self._call(11, nothing)
+            symbolic, permanent, factors = (int(self._solver.get_iparm(i)) for i in (15, 16, 17))
+            refuse_if_too_large(1024 * max(symbolic, permanent + factors), matrix.shape[0])
+        self._call(22, nothing)
 
     def solve(self, right: Array) -> Array:
         return self._call(33, np.asfortranarray(right))
@@ -165,6 +175,35 @@ class _SuperLU:
 
     def solve(self, right: Array) -> Array:
         return np.asarray(self._factor.solve(right))
+
+
+def _threads_for(unknowns: int) -> int:
+    """Threads that pay for a system of this size; MKL_NUM_THREADS bounds them."""
+    most = int(os.environ.get("MKL_NUM_THREADS") or os.cpu_count() or 1)
+    return most if unknowns > _WORTH_THREADS else 1
+
+
+def refuse_if_too_large(needed: float, unknowns: int) -> None:
+    """Refuse a factorisation before it starts when the memory is not there.
+
+    Parameters
+    ----------
+    needed : float
+        Memory for the factors [bytes].
+    unknowns : int
+
+    Raises
+    ------
+    ProblemSizeError
+    """
+    import psutil
+
+    there = psutil.virtual_memory().available
+    if needed > 0.9 * there:
+        raise ProblemSizeError(
+            f"{unknowns} unknowns need {needed / 1e9:.1f} GB to factorise and "
+            f"{there / 1e9:.1f} GB are free; ask for a larger s_error or a narrower band"
+        )
 
 
 @cache
