@@ -97,7 +97,7 @@ def _assess_in_plane(
     from solver.plane_solver import solve_in_plane
 
     frequency = band.frequencies
-    with threadpool_limits(1):
+    with threadpool_limits(1, user_api="blas"):
         solution = solve_in_plane(component, frequency, s_error, progress)
         s, error = solution.s, solution.error
         if walls is not None:

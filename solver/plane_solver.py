@@ -21,6 +21,7 @@ from geometries.parts_in_plane import mesh_in_plane
 from geometries.plane_mesh import PlaneMesh, feed_length
 from geometries.straights import Straight
 from solver.level_search import Pencil, Report, search_levels
+from solver.matched_ports import matched_scattering
 from solver.plane_modes import PlaneModes, modes_for
 from solver.reduced_model import Sweep
 from solver.scalar_field import ScalarSystem, assemble
@@ -188,20 +189,11 @@ def scattering(
     -------
     (n, 2 m, 2 m) complex array
         Evanescent modes keep the amplitudes they have at the port.
-
-    Notes
-    -----
-    With amplitudes normalised to power, W = sqrt(beta) and Z' = W Z W, the matched form
-    ``(K - q M + j B beta B^T) u = 2 j B beta a`` gives ``S = (1 + j Z')^-1 (j Z' - 1)``.
     """
     m = beta.shape[1]
-    root = np.sqrt(np.tile(beta if admittance is None else admittance, 2))
-    z = 1j * root[:, :, None] * impedance * root[:, None, :]
-    unit = np.eye(2 * m)
-    s = np.linalg.solve(unit + z, z - unit)
-    distance = np.repeat(feeds, m)
+    rooted = beta if admittance is None else admittance
     propagating = np.tile(beta.real > -beta.imag, 2)
-    phase = np.exp(1j * np.where(propagating, np.tile(beta, 2), 0.0) * distance)
+    phase = np.where(propagating, np.tile(beta, 2), 0.0) * np.repeat(feeds, m)
+    s = matched_scattering(impedance, np.tile(rooted, 2), phase)
     same = np.kron(np.eye(2), np.ones((m, m))) > 0
-    sign = np.where(same, reflection_sign, 1.0)
-    return sign * phase[:, :, None] * s * phase[:, None, :]
+    return np.where(same, reflection_sign, 1.0) * s

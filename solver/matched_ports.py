@@ -1,0 +1,41 @@
+"""From impedance matrices at the ports to scattering matrices, in matched form."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+ComplexArray = NDArray[np.complex128]
+
+
+def matched_scattering(
+    impedance: NDArray[np.float64] | ComplexArray, admittance: ComplexArray, phase: ComplexArray
+) -> ComplexArray:
+    """Scattering matrix of the solved field, between planes beyond the feeds.
+
+    Parameters
+    ----------
+    impedance : (n, m, m) array
+        ``Z = B^T (K - q M)^-1 B`` for m port modes at n frequencies.
+    admittance : (n, m) complex array
+        What each mode sets between flux and field at its port [rad/m]: beta for the scalar
+        field of a plane part and for a TE mode, k^2/beta for a TM mode, with beta = -j times
+        the attenuation where evanescent.
+    phase : (n, m) complex array
+        Phase [rad] by which each reference plane lies behind its port; 0 where evanescent.
+
+    Returns
+    -------
+    (n, m, m) complex array
+
+    Notes
+    -----
+    With amplitudes normalised to power, W = sqrt(Y) and Z' = W Z W, the matched form
+    ``(K - q M + j B Y B^T) x = 2 j B Y a`` gives ``S = (1 + j Z')^-1 (j Z' - 1)``: nothing
+    singular happens where the part, closed by magnetic walls, resonates.
+    """
+    root = np.sqrt(admittance)
+    z = 1j * root[:, :, None] * impedance * root[:, None, :]
+    unit = np.eye(z.shape[-1])
+    turn = np.exp(1j * phase)
+    return np.asarray(turn[:, :, None] * np.linalg.solve(unit + z, z - unit) * turn[:, None, :])
