@@ -178,7 +178,7 @@ class Assessment:
         ValueError
             If the result holds no field.
         """
-        from solver.plots import field_figure
+        from solver.pictures import field_figure
 
         if self.field is None:
             raise ValueError("the result holds no field to plot")

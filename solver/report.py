@@ -10,7 +10,7 @@ import numpy as np
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from solver import plots
+from solver import pictures, plots
 from solver.cautions import CAUTIONS, CAUTIONS_SOURCE
 from solver.drawing import drawing_of, in_mm
 from solver.field_files import vtu_bytes
@@ -79,7 +79,7 @@ def report_html(assessment: Assessment) -> str:
         "thin_bar": "; where it cannot be seen it is thinner than the line",
         "walls": "with loss" if scattering.dissipated_power.any() else "without loss",
         **_samples(assessment),
-        "field": as_png_address(plots.field_figure(field)) if field is not None else "",
+        "field": as_png_address(pictures.field_figure(field)) if field is not None else "",
         "field_text": _field_text(assessment),
         "estimates": _estimates(assessment),
         "computed_worst": f"{np.max(np.abs(scattering.s11)):.4g}",
@@ -146,7 +146,7 @@ def _part(assessment: Assessment) -> dict[str, Any]:
     limit = assessment.limit.text if assessment.limit is not None else "none was set"
     return {
         "part": part_text(component),
-        "drawing": Markup(as_svg(plots.drawing_figure(drawing, label))) if drawing else "",
+        "drawing": Markup(as_svg(pictures.drawing_figure(drawing, label))) if drawing else "",
         "dimensions": [
             *inside,
             *((("plane", f"{component.plane}-plane"),) if hasattr(component, "plane") else ()),
