@@ -74,6 +74,8 @@ def build_guide(entry: str | RectangularSection | CircularSection) -> Guide:
 def _one_line_of_text(title: str) -> str:
     if not title.isprintable():
         raise ValueError("must be one line of plain text without control characters")
+    if {"<", ">"} & set(title):
+        raise ValueError("must hold no < or >, which a page could take for markup; use words")
     return title
 
 

@@ -68,9 +68,7 @@ def test_listed_frequencies_and_own_guides(tmp_path):
     corner = '[component]\nkind = "corner"\nplane = "H"\nangle_deg = 90\ncut_mm = 3.5'
     band = "[band]\nfrequencies_ghz = [9.0, 10, 11.5]"
     study = read_study(write(tmp_path, "guide = {width_mm = 22, height_mm = 9.5}", corner, band))
-    assert study.component == Corner(
-        RectangularGuide(0.022, 0.0095), "H", math.radians(90), 0.0035
-    )
+    assert study.component == Corner(RectangularGuide(0.022, 0.0095), "H", math.radians(90), 0.0035)
     np.testing.assert_allclose(study.band.frequencies, [9e9, 10e9, 11.5e9])
 
 
@@ -193,7 +191,7 @@ def test_a_band_that_starts_exactly_at_cutoff_is_refused(tmp_path):
     assert "must be above the cutoff of TE10 in this guide, 6.81346 GHz" in text
 
 
-@pytest.mark.parametrize("title", ["a\\nb", "\\u001b[31mred", "x" * 300, ""])
+@pytest.mark.parametrize("title", ["a\\nb", "\\u001b[31mred", "<b>", "x" * 300, ""])
 def test_titles_that_would_break_a_terminal_or_a_page_are_refused(tmp_path, title):
     text = message(write(tmp_path, f'title = "{title}"', GUIDE, BEND, BAND))
     assert "title = " in text
