@@ -62,12 +62,12 @@ def volume_of(mesh):
 
 
 @pytest.mark.parametrize("part", EACH)
-@pytest.mark.parametrize("refinement", [0, 2])
+@pytest.mark.parametrize("refinement", [0, 1])
 def test_derivatives_are_those_of_the_points_and_no_cell_is_folded(part, refinement):
     mesh = swept_mesh(part, wavelength=WAVELENGTH, refinement=refinement, feeds=FEEDS).mesh
     cells = np.arange(mesh.t.shape[1])
     corners = np.stack([g.ravel() for g in np.meshgrid(*[[1e-6, 0.4, 1 - 1e-6]] * 3)])
-    points, slopes = mesh.located(corners, cells)
+    _, slopes = mesh.located(corners, cells)
     det = determinants(slopes)
     assert np.all(det.min(axis=1) > 0.01 * det.max(axis=1))
     step = 1e-6
@@ -213,5 +213,5 @@ def test_cells_follow_wavelength_and_refinement():
 def test_unusable_requests_are_refused():
     with pytest.raises(MeshingError, match="a corner is not a swept part"):
         swept_mesh(Corner(WR90, "E", 1.0), wavelength=WAVELENGTH, feeds=FEEDS)
-    with pytest.raises(InvalidDimensionError, match="feeds is -0.001"):
+    with pytest.raises(InvalidDimensionError, match=r"feeds is -0\.001"):
         swept_mesh(PARTS["twist"], wavelength=WAVELENGTH, feeds=(-1e-3, 0))
