@@ -128,7 +128,7 @@ def assess(study: Path, folder: Path | None, as_json: bool) -> int:
 @click.option("--guide", type=GUIDE, required=True, help="Size, or 22.86x10.16 in mm.")
 @click.option("--kind", type=click.Choice(["bend", "twist", "taper"]), default="bend")
 @click.option("--plane", type=click.Choice(["E", "H"]), default="E", show_default=True)
-@click.option("--angle-deg", type=Amount(0, 360), default=90.0, show_default=True)
+@click.option("--angle-deg", type=Amount(0.99, 180), default=90.0, show_default=True)
 @click.option("--from-ghz", type=Amount(0), required=True)
 @click.option("--to-ghz", type=Amount(0), required=True)
 @click.option("--points", type=click.IntRange(2, 20001), default=201, show_default=True)
@@ -159,7 +159,7 @@ def gradual(
 
     from solver.band import Band, hertz
     from solver.limits import Limit
-    from solver.options import check_above_cutoff
+    from solver.options import check_above_cutoff, check_rectangular
     from solver.output_folder import check_folder, write_files
     from solver.progress import ProgressLine
 
@@ -167,6 +167,7 @@ def gradual(
         raise click.UsageError("no limit: give --vswr or --return-loss-db")
     if from_ghz >= to_ghz:
         raise click.UsageError(f"--to-ghz {to_ghz:g}: must be above --from-ghz ({from_ghz:g})")
+    check_rectangular(guide)
     check_above_cutoff(guide, from_ghz, "--from-ghz")
     if folder is not None:
         check_folder(folder)

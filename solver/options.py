@@ -82,3 +82,14 @@ def check_above_cutoff(
         raise click.UsageError(
             f"{option} {from_ghz:g}: must be above the cutoff of the guide, {cutoff / 1e9:.6g} GHz"
         )
+
+
+def check_rectangular(guide: RectangularGuide | CircularGuide) -> None:
+    """Refuse a circular guide where only a rectangular one makes sense.
+
+    Raises
+    ------
+    click.UsageError
+    """
+    if not isinstance(guide, RectangularGuide):
+        raise click.UsageError(f"--guide {guide.label}: must be rectangular, as WR-90")

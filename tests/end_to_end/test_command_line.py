@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import math
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -84,6 +85,8 @@ def test_help_names_the_exit_codes(capsys):
         ),
         (["gradual", "--guide", "WR-90", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "1"], "1"),
         (["gradual", "--plane", "X"], "X"),
+        (["gradual", "--angle-deg", "200"], "at most 180"),
+        (["gradual", "--guide", "27", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "2"], "WR-90"),
     ],
 )
 def test_unusable_options_give_one_line_and_exit_2(arguments, word, capsys):
@@ -192,6 +195,33 @@ def test_no_failure_shows_a_traceback(tmp_path, monkeypatch, capfd, error, code,
     # After an interrupt, a line break parts the terminal's own ^C from the message.
     assert len(err.strip().splitlines()) == (1 if words else 0)
     assert words is None or words in err
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no SIGINT for other processes")
+def test_an_interrupt_ends_it_with_one_line(tmp_path):
+    path = write_study(tmp_path)
+    # Stands for a long computation, in a process of its own that can be interrupted.
+    code = """
+import sys, time, types
+from solver.command_line import main
+module = types.ModuleType("solver.assess_part")
+module.assess = lambda *_, **__: (print("busy", flush=True), time.sleep(60))
+sys.modules["solver.assess_part"] = module
+sys.exit(main(sys.argv[1:]))
+"""
+    run = subprocess.Popen(
+        [sys.executable, "-c", code, "assess", path, "-o", str(tmp_path / "out")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=ROOT,
+    )
+    assert run.stdout.readline() == "busy\n"
+    run.send_signal(signal.SIGINT)
+    _, err = run.communicate(timeout=20)
+    assert run.returncode == 130
+    assert err.strip() == "guideproof: interrupted; nothing was written"
     assert not (tmp_path / "out").exists()
 
 
