@@ -1,0 +1,197 @@
+"""Scattering of parts in three dimensions, with an error bar.
+
+Curl-curl equation for E with edge elements; walls are electric walls, ports are natural
+boundaries that several modes load in matched form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from geometries.space_ports import SpacePort
+from geometries.space_ports import SweptMesh as SpaceMesh
+from solver.edge_assembly import curl_and_mass_matrices, port_columns
+from solver.edge_space import EdgeSpace, edge_space
+from solver.guide_modes import SPEED_OF_LIGHT
+from solver.level_search import LevelResult, Pencil, Report, search_levels
+from solver.matched_ports import matched_scattering
+from solver.space_modes import SpaceMode, space_modes
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+Symmetry = Callable[[tuple[int, int]], bool]
+
+
+@dataclass(frozen=True, eq=False)
+class SpaceSolution:
+    """Scattering in three dimensions, and how it was found.
+
+    Parameters
+    ----------
+    problem : SpaceProblem
+    frequency : (n,) array
+        Frequencies [Hz].
+    found : LevelResult
+        ``found.s`` is (n, m, m) over the modes of `problem`, at the reference planes.
+    """
+
+    problem: SpaceProblem
+    frequency: Array
+    found: LevelResult
+
+
+class SpaceProblem:
+    """A part in space, as the search over levels asks for it.
+
+    Parameters
+    ----------
+    make_mesh : callable
+        Gives the `SpaceMesh` of a refinement.
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+        Wanted bound on the error of S.
+    orders, refinements : sequence of int
+        What may be tried.
+    couples : callable, optional
+        Whether modes of a symmetry class can be excited from the dominant mode.
+    """
+
+    def __init__(
+        self,
+        make_mesh: Callable[[int], SpaceMesh],
+        frequency: Array,
+        s_error: float,
+        orders: Sequence[int],
+        refinements: Sequence[int],
+        couples: Symmetry = lambda _: True,
+    ) -> None:
+        self.orders, self.refinements = orders, refinements
+        self._make_mesh = make_mesh
+        self._first: SpaceMesh | None = make_mesh(refinements[0])
+        self.ports: tuple[SpacePort, ...] = self._first.ports
+        self.modes = tuple(
+            tuple(
+                mode
+                for mode in space_modes(
+                    port.guide, float(frequency[-1]), port.feed_length, 0.01 * s_error
+                )
+                if couples(mode.symmetry)
+            )
+            for port in self.ports
+        )
+        k = 2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT
+        self.squared: Array = k**2
+        listed = [mode for modes in self.modes for mode in modes]
+        cutoff = np.array([mode.wavenumber for mode in listed])
+        gap = self.squared[:, None] - cutoff**2
+        self.beta: ComplexArray = np.where(gap < 0, -1j, 1.0) * np.sqrt(np.abs(gap))
+        transverse_magnetic = np.array([mode.kind == "TM" for mode in listed])
+        safe = np.where(self.beta == 0, 1e-9, self.beta)
+        self.admittance: ComplexArray = np.where(
+            transverse_magnetic, self.squared[:, None] / safe, self.beta
+        )
+        feeds = np.repeat([port.feed_length for port in self.ports], [len(m) for m in self.modes])
+        self.phase: ComplexArray = np.where(gap > 0, self.beta, 0.0) * feeds
+        propagating = gap > 0
+        self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
+        self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+
+    def mesh(self, refinement: int) -> SpaceMesh:
+        """Make the mesh of a refinement."""
+        first, self._first = self._first, None
+        if first is not None and refinement == self.refinements[0]:
+            return first
+        return self._make_mesh(refinement)
+
+    def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[EdgeSpace, Pencil]]:
+        """Assemble the spaces of ascending orders."""
+        for order in orders:
+            space = edge_space(mesh.mesh, order)
+            columns = [
+                port_columns(space, port.name, vector_fields(port, modes))
+                for port, modes in zip(mesh.ports, self.modes, strict=True)
+            ]
+            stiffness, mass = curl_and_mass_matrices(space)
+            free = space.free_dofs
+            yield (
+                space,
+                Pencil(*upper_triangles(stiffness, mass, free), np.hstack(columns)[free]),
+            )
+
+    def scattering(self, mesh: SpaceMesh, impedance: Array) -> ComplexArray:
+        """Scattering matrices at the reference planes."""
+        return matched_scattering(impedance, self.admittance, self.phase)
+
+
+def solve_in_space(
+    problem: SpaceProblem, frequency: Array, s_error: float, report: Report | None = None
+) -> SpaceSolution:
+    """Solve a part in three dimensions until the error bar is under what was asked.
+
+    Parameters
+    ----------
+    problem : SpaceProblem
+    frequency : (n,) array
+        Ascending frequencies [Hz].
+    s_error : float
+        Wanted bound on the error of every S-parameter between propagating modes.
+    report : callable, optional
+
+    Returns
+    -------
+    SpaceSolution
+
+    Raises
+    ------
+    MeshingError, LinearSolveError, ProblemSizeError
+    """
+    return SpaceSolution(problem, np.asarray(frequency), search_levels(problem, s_error, report))
+
+
+def vector_fields(port: SpacePort, modes: Sequence[SpaceMode]) -> Callable[[Array], Array]:
+    """Fields of a port's modes: points (3, n) [m] to (m, 3, n) [1/m]."""
+    frame = np.stack([port.x_axis, port.y_axis])
+
+    def fields(points: Array) -> Array:
+        x, y = frame @ (points - port.origin[:, None])
+        local = np.array([mode.field(x, y) for mode in modes])
+        return np.einsum("mtn,ti->min", local, frame)
+
+    return fields
+
+
+def upper_triangles(
+    stiffness: csr_matrix, mass: csr_matrix, free: NDArray[Any]
+) -> tuple[csr_matrix, csr_matrix]:
+    """Upper triangles among the free unknowns, in one pattern.
+
+    Parameters
+    ----------
+    stiffness, mass : (n, n) csr_matrix
+        Symmetric, with the same pattern.
+    free : (f,) array of int
+        Unknowns that remain, ascending.
+
+    Returns
+    -------
+    (f, f) csr_matrix, (f, f) csr_matrix
+    """
+    number = np.full(stiffness.shape[0], -1, dtype=np.int32)
+    number[free] = np.arange(len(free), dtype=np.int32)
+    rows = np.repeat(number, np.diff(stiffness.indptr))
+    columns = number[stiffness.indices]
+    kept = (rows >= 0) & (columns >= rows)
+    counts = np.bincount(rows[kept], minlength=len(free))
+    starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
+    indices, shape = columns[kept], (len(free), len(free))
+    return (
+        csr_matrix((stiffness.data[kept], indices, starts), shape=shape),
+        csr_matrix((mass.data[kept], indices, starts), shape=shape),
+    )
