@@ -7,8 +7,8 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-Millimetres = Annotated[float, Field(ge=1e-6, le=1e6)]
-MillimetresFromZero = Annotated[float, Field(ge=0.0, le=1e6)]
+Millimetres = Annotated[float, Field(ge=1e-6, le=1e5)]
+MillimetresFromZero = Annotated[float, Field(ge=0.0, le=1e5)]
 Degrees = Annotated[float, Field(gt=0.0, le=360.0)]
 Gigahertz = Annotated[float, Field(ge=1e-6, le=1e6)]
 

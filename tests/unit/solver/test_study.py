@@ -102,6 +102,7 @@ BROKEN_VALUES = [
     ("mean_radius_mm", "true", ["component.mean_radius_mm = true: must be a number"]),
     ("mean_radius_mm", "[45]", ["component.mean_radius_mm = a list: must be a number"]),
     ("mean_radius_mm", "1e300", ["component.mean_radius_mm = 1e+300: must be at most"]),
+    ("mean_radius_mm", "1e6", ["component.mean_radius_mm = 1000000.0: must be at most 100000"]),
     ("mean_radius_mm", "9" * 400, ["component.mean_radius_mm = a whole number with too many"]),
     ("mean_radius_mm", "2026-01-01", ["component.mean_radius_mm = 2026-01-01: must be a number"]),
     ("mean_radius_mm", "4.0", ["component.mean_radius_mm = 4.0: must be more than", "5.08 mm"]),
