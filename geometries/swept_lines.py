@@ -28,7 +28,7 @@ SweptPart = Straight | Bend | Twist | Taper | Dent | Transition
 #: Thickness of a layer over that of the next.
 GRADING = 0.2
 #: Longest cell along the axis and across it, over the shortest wavelength.
-ALONG, ACROSS = 0.7, 0.75
+ALONG, ACROSS = 0.7, 1.25
 #: Largest angle through which one cell turns or twists [rad].
 CELL_ANGLE = math.radians(60.0)
 #: Outer over inner radius of one cell of a bend, at most.
@@ -44,7 +44,7 @@ def axis_lines(
     """
     length = axis_length(part)
     largest = ALONG * wavelength / (1 + refinement)
-    layers = 0 if isinstance(part, Straight) else 1 + refinement
+    layers = 0 if isinstance(part, Straight) else (1 + refinement) // 2
     scale = _scale(part)
     inner = min(largest, length * CELL_ANGLE / max(_turn(part), 1e-9))
     lines = {"part": graded_lines(length, scale, (layers, layers), inner)}

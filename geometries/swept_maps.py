@@ -51,7 +51,8 @@ def swept_mesh(
         Shortest free-space wavelength in the band [m]; it bounds the cells.
     refinement : int
         0 for the coarsest mesh. Each step shortens the cells along the axis and adds a layer at
-        the ends of the part and at the walls; every second one also halves the cells across.
+        the walls and, every other time, at the ends of the part; every second one also halves the
+        cells across.
     feeds : (float, float)
         Straight guide between each end of the part and its port [m]; 0 puts the port there.
 
@@ -126,7 +127,7 @@ def _lines_in_section(part: SweptPart, wavelength: float, refinement: int) -> tu
         widest = max(widest, part.to_guide.broad_width)
         highest = max(highest, part.to_guide.narrow_height)
     counts = (
-        cells_across(widest, wavelength, 2, refinement),
+        cells_across(widest, wavelength, 1, refinement),
         cells_across(highest, wavelength, 1, refinement),
     )
     layers = 0 if isinstance(part, Straight) else refinement
