@@ -13,18 +13,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 _SAFETY = 4.0
-_FASTEST, _SLOWEST = 0.05, 0.8
+_SLOWEST = 0.8
 _ROUND_OFF = 2e-9
 _EVENNESS = 0.3
 
 
-def bar_from_levels(answers: Sequence[NDArray[np.complex128]]) -> NDArray[np.float64]:
+def bar_from_levels(
+    answers: Sequence[NDArray[np.complex128]], least_ratio: float = 0.05
+) -> NDArray[np.float64]:
     """Bound on the error of the last of three answers of rising accuracy.
 
     Parameters
     ----------
     answers : sequence of three (n, ...) complex arrays
         The same scattering matrices over n frequencies, coarse to fine.
+    least_ratio : float
+        Least ratio of successive differences that is believed.
 
     Returns
     -------
@@ -35,11 +39,13 @@ def bar_from_levels(answers: Sequence[NDArray[np.complex128]]) -> NDArray[np.flo
     -----
     If differences shrink by the ratio r from level to level, what is left after the last
     difference d is d r / (1 - r).  The ratio is taken over the whole band, held between
-    0.05 (a faster fall may be luck) and 0.8, and the result taken four times.  A difference that
+    `least_ratio` (a faster fall may be luck) and 0.8, and the result taken four times.  Where
+    edges are singular and not graded towards, a slow tail follows a fast fall, so that the
+    ratio believed there has to be larger.  A difference that
     passes through zero at one frequency does not make the bar vanish there: no
     frequency gets less than 0.3 of the largest difference of the band.
     """
     first, second = (np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers))
-    ratio = np.clip(second.max() / max(first.max(), 1e-300), _FASTEST, _SLOWEST)
+    ratio = np.clip(second.max() / max(first.max(), 1e-300), least_ratio, _SLOWEST)
     even = np.maximum(second, _EVENNESS * second.max())
     return np.asarray(_SAFETY * ratio / (1 - ratio) * even + _ROUND_OFF)

@@ -47,6 +47,8 @@ class LevelProblem(Protocol):
     orders : sequence of int
         Orders tried on one mesh; the first must be at least 3.
     refinements : sequence of int
+    least_ratio : float
+        See `bar_from_levels`.
     """
 
     squared: Array
@@ -54,6 +56,7 @@ class LevelProblem(Protocol):
     moving: NDArray[np.bool_]
     orders: Sequence[int]
     refinements: Sequence[int]
+    least_ratio: float
 
     def mesh(self, refinement: int) -> Any:
         """Make the mesh of a refinement."""
@@ -153,7 +156,7 @@ def search_levels(
                 shifts = last.shifts
                 record.factorisations += len(shifts)
                 answers.append(last.response)
-            error = bar_from_levels(answers[-3:]) + 2 * last.change
+            error = bar_from_levels(answers[-3:], problem.least_ratio) + 2 * last.change
             record.steps.append(
                 {
                     "order": order,

@@ -133,6 +133,7 @@ class _PlaneProblem:
 
     orders: Sequence[int] = DEGREES
     refinements: Sequence[int] = REFINEMENTS
+    least_ratio = 0.05  # the meshes are graded towards every singular edge
 
     def __init__(self, part: Bend | Corner | Straight, modes: PlaneModes, frequency: Array) -> None:
         self.part, self.modes = part, modes

@@ -63,6 +63,8 @@ class SpaceProblem:
         Whether modes of a symmetry class can be excited from the dominant mode.
     """
 
+    least_ratio = 0.4  # onsets and edges are not graded towards on the first mesh
+
     def __init__(
         self,
         make_mesh: Callable[[int], SpaceMesh],
