@@ -157,6 +157,16 @@ def solve_in_space(
     return SpaceSolution(problem, np.asarray(frequency), search_levels(problem, s_error, report))
 
 
+def apart(problem: SpaceProblem, highest: float) -> tuple[str, ...]:
+    """Labels of modes that propagate up to `highest` [Hz] and that symmetry keeps apart."""
+    names = []
+    for number, (port, kept) in enumerate(zip(problem.ports, problem.modes, strict=True), start=1):
+        for mode in space_modes(port.guide, highest, port.feed_length, 1.0):
+            if mode not in kept:
+                names.append(mode.port_mode(number).label)
+    return tuple(names)
+
+
 def vector_fields(port: SpacePort, modes: Sequence[SpaceMode]) -> Callable[[Array], Array]:
     """Fields of a port's modes: points (3, n) [m] to (m, 3, n) [1/m]."""
     frame = np.stack([port.x_axis, port.y_axis])

@@ -133,7 +133,7 @@ def judge(
     reasons = [_sentence(reading) for reading in readings]
     if not accuracy_reached:
         reasons.insert(0, _accuracy_sentence(scattering, first, wanted_error))
-    converted = {mode.name for mode in scattering.port_modes} - {scattering.port_modes[0].name}
+    converted = _beside_the_dominant(scattering)
     if converted:
         reasons.append(
             f"{scattering.port_modes[0].name} is not the only mode that propagates in the band: "
@@ -152,6 +152,17 @@ def judge(
         limit=first.limit,
         reasons=(*reasons, *cautions),
     )
+
+
+def _beside_the_dominant(scattering: ScatteringMatrix) -> set[str]:
+    """Names of the modes that propagate at a port beside its dominant one."""
+    dominant = {
+        port: min(
+            (mode for mode in scattering.port_modes if mode.port == port), key=lambda m: m.cutoff
+        )
+        for port in {mode.port for mode in scattering.port_modes}
+    }
+    return {m.name for m in scattering.port_modes if m is not dominant[m.port]}
 
 
 def _read(scattering: ScatteringMatrix, quantity: str, limit: float | None) -> _Reading:

@@ -1,0 +1,97 @@
+"""Which mesh, orders and symmetry serve a part in three dimensions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import singledispatch
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.bends import Bend
+from geometries.dents import Dent
+from geometries.straights import Straight
+from geometries.swept_maps import swept_mesh
+from geometries.tapers import Taper
+from geometries.transitions import Transition
+from geometries.twists import Twist
+from solver.errors import UnsupportedPartError
+from solver.guide_modes import SPEED_OF_LIGHT
+from solver.space_solver import SpaceProblem, Symmetry
+
+#: Orders of exactly mapped hexahedra: few cells of high order, then finer meshes.
+SWEPT_ORDERS: Sequence[int] = (6, 7, 8, 9)
+SWEPT_REFINEMENTS: Sequence[int] = (0, 1)
+#: Feed before each port over the guide's longer side.
+FEED = 0.55
+
+
+@singledispatch
+def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+    """Set up a part for the three-dimensional solver.
+
+    Parameters
+    ----------
+    part : Straight, Bend, Twist, Taper, Transition or Dent
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+        Wanted bound on the error of S.
+
+    Returns
+    -------
+    SpaceProblem
+
+    Raises
+    ------
+    UnsupportedPartError
+        For a part that has no mesh in space.
+    MeshingError
+    """
+    raise UnsupportedPartError(f"no solver takes a {getattr(part, 'kind', type(part).__name__)}")
+
+
+def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+    other = getattr(part, "to_guide", part.guide)
+    feeds = (FEED * _longer_side(part.guide), FEED * _longer_side(other))
+
+    def make_mesh(refinement: int) -> Any:
+        return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
+
+    return SpaceProblem(
+        make_mesh, frequency, s_error, SWEPT_ORDERS, SWEPT_REFINEMENTS, symmetry_of(part)
+    )
+
+
+for _kind in (Straight, Bend, Twist, Taper, Transition, Dent):
+    space_problem.register(_kind, _swept)
+
+
+def symmetry_of(part: Any) -> Symmetry:
+    """Whether modes of a mirror class (see `SpaceMode.symmetry`) couple with TE10.
+
+    TE10 has the class (1, 0).  A part that is its own mirror image keeps classes apart; a
+    twist is its own image under half a turn, which keeps the sum of both apart.
+    """
+    if isinstance(part, Straight | Taper | Transition):
+        return lambda c: c == (1, 0)
+    if isinstance(part, Bend):
+        return (lambda c: c[0] == 1) if part.plane == "E" else (lambda c: c[1] == 0)
+    if isinstance(part, Dent):
+        return (lambda c: c[0] == 1) if part.wall == "broad" else (lambda c: c[1] == 0)
+    if isinstance(part, Twist):
+        return lambda c: sum(c) % 2 == 1
+    return _all_couple
+
+
+def _all_couple(symmetry: tuple[int, int]) -> bool:
+    return True
+
+
+def _longer_side(guide: Any) -> float:
+    return float(getattr(guide, "broad_width", 0.0) or guide.diameter)
+
+
+Dispatch = Callable[[Any, NDArray[np.float64], float], SpaceProblem]
