@@ -105,14 +105,17 @@ def commands(context: click.Context) -> None:
 @commands.command()
 @STUDY
 @FOLDER
+@click.option(
+    "--in-space", is_flag=True, help="Solve in three dimensions even where a plane is exact."
+)
 @JSON
-def assess(study: Path, folder: Path | None, as_json: bool) -> int:
+def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> int:
     """Judge the part that a STUDY file describes."""
     from solver.output_folder import check_folder
 
     if folder is not None:
         check_folder(folder)
-    assessment = _assess_study(study)
+    assessment = _assess_study(study, in_space=in_space)
     paths = assessment.save(folder) if folder is not None else ()
     if as_json:
         _print_json(assessment.to_json())
@@ -127,6 +130,7 @@ def assess(study: Path, folder: Path | None, as_json: bool) -> int:
 @commands.command()
 @click.option("--guide", type=GUIDE, required=True, help="Size, or 22.86x10.16 in mm.")
 @click.option("--kind", type=click.Choice(["bend", "twist", "taper"]), default="bend")
+@click.option("--to-guide", type=GUIDE, help="The guide to which a taper leads.")
 @click.option("--plane", type=click.Choice(["E", "H"]), default="E", show_default=True)
 @click.option("--angle-deg", type=Amount(0.99, 180), default=90.0, show_default=True)
 @click.option("--from-ghz", type=Amount(0), required=True)
@@ -140,6 +144,7 @@ def assess(study: Path, folder: Path | None, as_json: bool) -> int:
 def gradual(
     guide: RectangularGuide,
     kind: str,
+    to_guide: RectangularGuide | None,
     plane: str,
     angle_deg: float,
     from_ghz: float,
@@ -169,6 +174,9 @@ def gradual(
         raise click.UsageError(f"--to-ghz {to_ghz:g}: must be above --from-ghz ({from_ghz:g})")
     check_rectangular(guide)
     check_above_cutoff(guide, from_ghz, "--from-ghz")
+    if to_guide is not None:
+        check_rectangular(to_guide)
+        check_above_cutoff(to_guide, from_ghz, "--from-ghz")
     if folder is not None:
         check_folder(folder)
     from solver.gradual import find_gradual
@@ -181,6 +189,7 @@ def gradual(
             Band(hertz(from_ghz), hertz(to_ghz), points),
             Limit(vswr, return_loss_db),
             kind=kind,
+            to_guide=to_guide,
             s_error=s_error,
             progress=progress,
         )
@@ -266,7 +275,7 @@ def reference(study: Path, as_json: bool) -> int:
     return 0 if assessment.provenance.accuracy_reached else 3
 
 
-def _assess_study(path: Path) -> Assessment:
+def _assess_study(path: Path, *, in_space: bool = False) -> Assessment:
     from solver.progress import ProgressLine
     from solver.study import read_study
 
@@ -281,6 +290,7 @@ def _assess_study(path: Path) -> Assessment:
             s_error=study.s_error,
             walls=study.walls,
             title=study.title,
+            in_space=in_space,
             progress=progress,
         )
 

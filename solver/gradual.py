@@ -3,27 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.bends import Bend, width_in_plane
 from geometries.guides import RectangularGuide
 from solver.assessment import Progress
 from solver.band import Band
 from solver.errors import StudyError, UnsupportedPartError
-from solver.guide_modes import guide_wavelength
 from solver.limits import Limit, amplitude_of
 from solver.rules_of_thumb import RuleReading, rules_for
+from solver.size_families import Family, bends, tapers, twists
 from solver.size_search import SizeCurve, first_crossing, last_crossing
-
-#: A size is found to within this [m].
-TOLERANCE = 2e-5
-#: The search starts at an inner radius of this part of the width.
-TIGHTEST = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,15 +73,6 @@ class GradualResult:
     reasons: Sequence[str]
 
 
-@dataclass(frozen=True)
-class _Family:
-    """Parts that differ in one size, and how to scan it."""
-
-    part_of: Callable[[float], Any]
-    scan: NDArray[np.float64]
-    reasons: tuple[str, ...]
-
-
 def find_gradual(
     guide: RectangularGuide,
     plane: str,
@@ -96,6 +81,7 @@ def find_gradual(
     limit: Limit,
     *,
     kind: str = "bend",
+    to_guide: RectangularGuide | None = None,
     s_error: float = 1e-5,
     progress: Progress | None = None,
 ) -> GradualResult:
@@ -111,8 +97,10 @@ def find_gradual(
     band : Band
     limit : Limit
         VSWR or return loss; the stricter counts.
-    kind : {"bend"}
-        What is sized: the mean radius of a bend.
+    kind : {"bend", "twist", "taper"}
+        What is sized: the mean radius of a bend, the length of a twist or a linear taper.
+    to_guide : RectangularGuide, optional
+        The guide to which a taper leads.
     s_error : float
         Wanted bound on the error of S11 [-].
     progress : callable, optional
@@ -124,7 +112,7 @@ def find_gradual(
     Raises
     ------
     StudyError
-        When the limit sets neither VSWR nor return loss.
+        When the limit sets neither VSWR nor return loss, or a taper has no second guide.
     UnsupportedPartError
         When parts of this kind cannot be sized.
 
@@ -133,20 +121,23 @@ def find_gradual(
     Reflection is not monotone in size: a bend is invisible wherever its two ends cancel.
     So the size is scanned finely enough to show every peak of the worst reflection, from
     an inner radius of 0.02 of the width up to where the closed form's envelope, which
-    falls as the square of the radius, is at most 0.8 of the limit.
+    falls as the square of the radius, is at most 0.8 of the limit.  Twists and tapers are
+    solved in three dimensions, from 0.3 of the broad width up to where the worst
+    reflection has stayed well under the limit for one and a half periods of its ripple.
     """
+    from threadpoolctl import threadpool_limits
+
     largest = reflection_limit(limit)
-    if kind != "bend":
-        raise UnsupportedPartError(f"{kind}: only bends can be sized")
-    family = _bends(guide, plane, angle, band, largest)
-    curve = SizeCurve(_worst_of(family, band, s_error))
-    for number, size in enumerate(family.scan):
-        if progress:
-            progress(f"{kind} {size * 1e3:.1f} mm", 0.9 * number / len(family.scan))
-        curve.worst(float(size))
-    scanned = curve.sizes
-    last = last_crossing(curve, largest, TOLERANCE)
-    first = first_crossing(curve, largest, TOLERANCE)
+    family = _family(kind, guide, to_guide, plane, angle, band, largest, s_error)
+    curve = SizeCurve(family.worst)
+    with threadpool_limits(1, user_api="blas"):
+        for size in family.scan(curve):
+            if progress:
+                progress(f"{kind} {size * 1e3:.1f} mm")
+            curve.worst(size)
+        scanned = curve.sizes
+        last = last_crossing(curve, largest, family.tolerance)
+        first = first_crossing(curve, largest, family.tolerance)
     sizes = curve.sizes
     shown = family.part_of(last.size if last else float(scanned[-1]))
     return GradualResult(
@@ -165,8 +156,29 @@ def find_gradual(
         worst_s11_error=np.array([curve.bar(s) for s in sizes]),
         estimated_s11=np.array([_estimated(family.part_of(s), band) for s in sizes]),
         rules=rules_for(shown, band),
-        reasons=(*family.reasons, *_no_answer(last, scanned)),
+        reasons=_reasons(family, last, scanned),
     )
+
+
+def _family(
+    kind: str,
+    guide: RectangularGuide,
+    to_guide: RectangularGuide | None,
+    plane: str,
+    angle: float,
+    band: Band,
+    largest: float,
+    s_error: float,
+) -> Family:
+    if kind == "bend":
+        return bends(guide, plane, angle, band, largest, s_error)
+    if kind == "twist":
+        return twists(guide, angle, band, largest, s_error)
+    if kind != "taper":
+        raise UnsupportedPartError(f"{kind}: only bends, twists and tapers can be sized")
+    if to_guide is None:
+        raise StudyError("to_guide: a taper needs the guide to which it leads")
+    return tapers(guide, to_guide, band, largest, s_error)
 
 
 def reflection_limit(limit: Limit) -> float:
@@ -183,52 +195,6 @@ def reflection_limit(limit: Limit) -> float:
     return float(min(values))
 
 
-def _worst_of(
-    family: _Family, band: Band, s_error: float
-) -> Callable[[float], tuple[float, float]]:
-    from solver.plane_solver import solve_in_plane
-
-    def worst(size: float) -> tuple[float, float]:
-        solution = solve_in_plane(family.part_of(size), band.frequencies, s_error)
-        reflection = np.abs(solution.s[:, 0, 0])
-        at = int(np.argmax(reflection))
-        return float(reflection[at]), float(solution.error.max())
-
-    return worst
-
-
-def _bends(
-    guide: RectangularGuide, plane: str, angle: float, band: Band, largest: float
-) -> _Family:
-    """Bends of every radius, from nearly sharp to gentle beyond doubt."""
-    width = width_in_plane(guide, plane)
-    least = Bend(guide, plane, angle, (0.5 + TIGHTEST) * width)  # type: ignore[arg-type]
-    gentle = 10.0 * width
-    envelope = _envelope(replace(least, mean_radius=gentle), band)
-    top = max(gentle * math.sqrt(envelope / (0.8 * largest)), 2.0 * width)
-    # the two ends cancel each time the arc grows by half a guide wavelength
-    ripple = 0.5 * float(guide_wavelength(guide, band.frequencies[-1])) / angle
-    sizes = [least.mean_radius]
-    while sizes[-1] < top:
-        step = min(0.1 * ripple, (0.1 if sizes[-1] < 2 * width else 0.25) * width)
-        sizes.append(sizes[-1] + step)
-    return _Family(
-        lambda radius: replace(least, mean_radius=float(radius)),
-        np.array(sizes),
-        (
-            f"computed from a mean radius of {sizes[0] * 1e3:.4g} mm to {sizes[-1] * 1e3:.4g} mm; "
-            "beyond it the closed form's envelope is under the limit and falls as the square of "
-            "the radius",
-        ),
-    )
-
-
-def _envelope(bend: Bend, band: Band) -> float:
-    from solver.closed_forms.bends import bend_reflection_envelope
-
-    return float(np.max(bend_reflection_envelope(bend, band.frequencies)))
-
-
 def _estimated(part: Any, band: Band) -> float:
     """Worst |S11| of the first closed form for a part; NaN where there is none."""
     from solver.closed_forms import estimates_for
@@ -237,10 +203,12 @@ def _estimated(part: Any, band: Band) -> float:
     return float(estimates[0].s11_abs.max()) if estimates else math.nan
 
 
-def _no_answer(last: object, scanned: NDArray[np.float64]) -> tuple[str, ...]:
-    if last is not None:
-        return ()
-    return (
-        f"the largest size computed, {scanned[-1] * 1e3:.4g} mm, is still above the limit: "
-        "loosen the limit or shorten the band",
-    )
+def _reasons(family: Family, last: object, scanned: NDArray[np.float64]) -> tuple[str, ...]:
+    """What was looked at, and why no more."""
+    looked = f"computed from {scanned[0] * 1e3:.4g} mm to {scanned[-1] * 1e3:.4g} mm"
+    if last is None:
+        return (
+            f"{looked}; the largest size is still above the limit: loosen the limit or narrow "
+            "the band",
+        )
+    return (f"{looked}; {family.reason}",)
