@@ -7,7 +7,7 @@ The plane solver and the three-dimensional one share this loop: both solve a pen
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any, Protocol
@@ -44,9 +44,8 @@ class LevelProblem(Protocol):
         Elements of the response that count: those between propagating modes.
     moving : (m,) bool array
         Port modes that propagate somewhere in the band.
-    orders : sequence of int
-        Orders tried on one mesh; the first must be at least 3.
-    refinements : sequence of int
+    orders : mapping of int to sequence of int
+        For each refinement the orders tried on its mesh; the first must be at least 3.
     least_ratio : float
         See `bar_from_levels`.
     """
@@ -54,8 +53,7 @@ class LevelProblem(Protocol):
     squared: Array
     among: NDArray[np.bool_]
     moving: NDArray[np.bool_]
-    orders: Sequence[int]
-    refinements: Sequence[int]
+    orders: Mapping[int, Sequence[int]]
     least_ratio: float
 
     def mesh(self, refinement: int) -> Any:
@@ -138,12 +136,12 @@ def search_levels(
     """
     record = _Record()
     best: LevelResult | None = None
-    for refinement in problem.refinements:
+    for refinement, tried in problem.orders.items():
         with record.timed("mesh"):
             mesh = problem.mesh(refinement)
         answers: list[ComplexArray] = []
         shifts: tuple[float, ...] = ()
-        for order in problem.orders:
+        for order in tried:
             if report:
                 report(f"order {order}, mesh {refinement + 1}")
             orders = (order,) if answers else (order - 2, order - 1, order)

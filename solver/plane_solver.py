@@ -7,7 +7,7 @@ is above what was asked, the degree rises, and then the mesh is refined.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 from geometries.bends import Bend, width_in_plane
 from geometries.corners import Corner
 from geometries.guides import RectangularGuide
+from geometries.offsets import Offset
 from geometries.parts_in_plane import mesh_in_plane
 from geometries.plane_mesh import PlaneMesh, feed_length
 from geometries.straights import Straight
+from solver.errors import UnsupportedPartError
 from solver.level_search import Pencil, Report, search_levels
 from solver.matched_ports import matched_scattering
 from solver.plane_modes import PlaneModes, modes_for
@@ -73,13 +75,17 @@ class PlaneSolution:
     seconds: dict[str, float]
 
 
-def plane_of(part: Bend | Corner | Straight) -> str:
+def plane_of(part: Bend | Corner | Offset | Straight) -> str:
     """Plane in which a part is solved; a straight part is taken in the H-plane."""
-    return "H" if isinstance(part, Straight) else part.plane
+    if isinstance(part, Straight):
+        return "H"
+    if part.plane is None:
+        raise UnsupportedPartError("an offset that turns or shifts both ways has no plane")
+    return part.plane
 
 
 def solve_in_plane(
-    part: Bend | Corner | Straight,
+    part: Bend | Corner | Offset | Straight,
     frequency: Array,
     s_error: float,
     report: Report | None = None,
@@ -88,7 +94,7 @@ def solve_in_plane(
 
     Parameters
     ----------
-    part : Bend, Corner or Straight
+    part : Bend, Corner, Offset or Straight
     frequency : (n,) array
         Ascending frequencies above the cutoff of TE10 [Hz].
     s_error : float
@@ -131,11 +137,10 @@ def solve_in_plane(
 class _PlaneProblem:
     """A part in its plane, as the search over levels asks for it."""
 
-    orders: Sequence[int] = DEGREES
-    refinements: Sequence[int] = REFINEMENTS
+    orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES)
     least_ratio = 0.05  # the meshes are graded towards every singular edge
 
-    def __init__(self, part: Bend | Corner | Straight, modes: PlaneModes, frequency: Array) -> None:
+    def __init__(self, part: Bend | Corner | Offset | Straight, modes: PlaneModes, frequency: Array) -> None:
         self.part, self.modes = part, modes
         self.squared = modes.wavenumber_squared(frequency)
         self.beta = modes.phase_constants(self.squared)

@@ -24,6 +24,8 @@ CLOSEST_IN_SPACE = 1e-4
 #: A twist or taper is scanned until its worst reflection stayed under this part of the limit.
 _WELL_UNDER = 0.7
 _LONGEST_IN_WAVELENGTHS = 12.0
+#: Bar that is asked for far from the limit, over the limit.
+_COARSE = 0.05
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ def _by_length(
     return Family(
         part_of,
         scan,
-        lambda size: _worst_in_space(part_of(size), band, error),
+        lambda size: _worst_in_space(part_of(size), band, largest, error),
         1e-4,
         f"over its last {1.5 * longest_ripple * 1e3:.3g} mm, one and a half periods of the "
         f"ripple, the worst reflection stayed under {_WELL_UNDER} of the limit, and it falls with "
@@ -137,13 +139,18 @@ def _worst_in_plane(part: Any, band: Band, s_error: float) -> tuple[float, float
     return float(np.abs(solution.s[:, 0, 0]).max()), float(solution.error.max())
 
 
-def _worst_in_space(part: Any, band: Band, s_error: float) -> tuple[float, float]:
+def _worst_in_space(part: Any, band: Band, largest: float, s_error: float) -> tuple[float, float]:
+    """Worst |S11| and its bar; far from the limit a coarse bar is enough."""
     from solver.space_parts import space_problem
     from solver.space_solver import solve_in_space
 
-    problem = space_problem(part, band.frequencies, s_error)
-    found = solve_in_space(problem, band.frequencies, s_error).found
-    return float(np.abs(found.s[:, 0, 0]).max()), float(found.error.max())
+    for error in (max(s_error, _COARSE * largest), s_error):
+        problem = space_problem(part, band.frequencies, error)
+        found = solve_in_space(problem, band.frequencies, error).found
+        worst, bar = float(np.abs(found.s[:, 0, 0]).max()), float(found.error.max())
+        if abs(worst - largest) > 3 * bar:
+            break
+    return worst, bar
 
 
 def _envelope(bend: Bend, band: Band) -> float:

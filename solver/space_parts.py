@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import singledispatch
 from typing import Any
 
@@ -20,9 +20,8 @@ from solver.errors import UnsupportedPartError
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.space_solver import SpaceProblem, Symmetry
 
-#: Orders of exactly mapped hexahedra: few cells of high order, then finer meshes.
-SWEPT_ORDERS: Sequence[int] = (6, 7, 8, 9)
-SWEPT_REFINEMENTS: Sequence[int] = (0, 1)
+#: Orders of exactly mapped hexahedra: few cells of high order, then a finer mesh.
+SWEPT_ORDERS: Mapping[int, Sequence[int]] = {0: (6, 7, 8, 9), 1: (5, 6)}
 #: Feed before each port over the guide's longer side.
 FEED = 0.55
 
@@ -60,9 +59,7 @@ def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpacePr
     def make_mesh(refinement: int) -> Any:
         return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
 
-    return SpaceProblem(
-        make_mesh, frequency, s_error, SWEPT_ORDERS, SWEPT_REFINEMENTS, symmetry_of(part)
-    )
+    return SpaceProblem(make_mesh, frequency, s_error, SWEPT_ORDERS, symmetry_of(part))
 
 
 for _kind in (Straight, Bend, Twist, Taper, Transition, Dent):

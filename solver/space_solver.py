@@ -6,7 +6,7 @@ boundaries that several modes load in matched form.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -57,8 +57,8 @@ class SpaceProblem:
         Ascending [Hz].
     s_error : float
         Wanted bound on the error of S.
-    orders, refinements : sequence of int
-        What may be tried.
+    orders : mapping of int to sequence of int
+        For each refinement the orders that may be tried.
     couples : callable, optional
         Whether modes of a symmetry class can be excited from the dominant mode.
     """
@@ -70,13 +70,12 @@ class SpaceProblem:
         make_mesh: Callable[[int], SpaceMesh],
         frequency: Array,
         s_error: float,
-        orders: Sequence[int],
-        refinements: Sequence[int],
+        orders: Mapping[int, Sequence[int]],
         couples: Symmetry = lambda _: True,
     ) -> None:
-        self.orders, self.refinements = orders, refinements
-        self._make_mesh = make_mesh
-        self._first: SpaceMesh | None = make_mesh(refinements[0])
+        self.orders, self._make_mesh = orders, make_mesh
+        self._coarsest = next(iter(orders))
+        self._first: SpaceMesh | None = make_mesh(self._coarsest)
         self.ports: tuple[SpacePort, ...] = self._first.ports
         self.modes = tuple(
             tuple(
@@ -108,7 +107,7 @@ class SpaceProblem:
     def mesh(self, refinement: int) -> SpaceMesh:
         """Make the mesh of a refinement."""
         first, self._first = self._first, None
-        if first is not None and refinement == self.refinements[0]:
+        if first is not None and refinement == self._coarsest:
             return first
         return self._make_mesh(refinement)
 
