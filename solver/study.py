@@ -10,14 +10,17 @@ from typing import Any
 import numpy as np
 from pydantic import ValidationError
 
-from geometries.errors import GeometryError, InvalidDimensionError
+from geometries.errors import InvalidDimensionError
 from geometries.guides import CircularGuide, RectangularGuide
+from geometries.tapers import Taper
+from geometries.transitions import Transition
 from solver.band import Band
-from solver.component_keys import Component, ComponentKeys, Guide
+from solver.component_keys import Component, ComponentKeys
 from solver.errors import StudyError
+from solver.guide_keys import Guide, build_guide
 from solver.guide_modes import dominant_cutoff
 from solver.limits import Limit
-from solver.study_keys import StudyKeys, build_guide
+from solver.study_keys import StudyKeys
 from solver.study_messages import first_problem, key_path, one_line, refusal
 from solver.study_tables import RefusedKeyError
 from solver.walls import Walls
@@ -112,13 +115,15 @@ def _read_toml(path: Path) -> dict[str, Any]:
 
 def _build(keys: StudyKeys, path: Path) -> Study:
     """Turn checked keys into the values that the solver takes."""
-    guide = _build_guide(keys)
+    guide = build_guide("guide", keys.guide)
     component = _build_component(keys.component, guide)
     try:
         band = keys.band.build()
     except RefusedKeyError as error:
         raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
     _check_cutoff(keys, guide, band)
+    if isinstance(component, Taper | Transition):
+        _check_cutoff(keys, component.to_guide, band, " to which the part leads")
     return Study(
         title=keys.title or path.stem,
         component=component,
@@ -128,16 +133,6 @@ def _build(keys: StudyKeys, path: Path) -> Study:
         walls=Walls(keys.walls.conductivity_s_per_m) if keys.walls is not None else None,
         path=path,
     )
-
-
-def _build_guide(keys: StudyKeys) -> Guide:
-    try:
-        return build_guide(keys.guide)
-    except RefusedKeyError as error:
-        raise RefusedKeyError(f"guide.{error.key}", error.shown, error.text) from error
-    except GeometryError as error:
-        shown = keys.guide if isinstance(keys.guide, str) else {}
-        raise RefusedKeyError("guide", shown, one_line(str(error))) from error
 
 
 def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
@@ -162,15 +157,16 @@ def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
         raise RefusedKeyError(key_path(["component", key]), getattr(keys, key), text) from error
 
 
-def _check_cutoff(keys: StudyKeys, guide: Guide, band: Band) -> None:
-    """Refuse a band that starts at or below the cutoff of the guide's first mode."""
+def _check_cutoff(keys: StudyKeys, guide: Guide, band: Band, which: str = "") -> None:
+    """Refuse a band that starts at or below the cutoff of a guide's first mode."""
     cutoff = dominant_cutoff(guide)
     # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
     if band.start <= cutoff * (1.0 + 1e-9):
         mode = "TE10" if isinstance(guide, RectangularGuide) else "TE11"
+        guide_text = f"the guide{which}" if which else "this guide"
         listed = keys.band.frequencies_ghz is not None
         raise RefusedKeyError(
             "band.frequencies_ghz[0]" if listed else "band.from_ghz",
             np.round(band.start / 1e9, 12),
-            f"must be above the cutoff of {mode} in this guide, {cutoff / 1e9:.6g} GHz; raise it",
+            f"must be above the cutoff of {mode} in {guide_text}, {cutoff / 1e9:.6g} GHz; raise it",
         )

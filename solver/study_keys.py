@@ -7,68 +7,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import AfterValidator, Discriminator, Field, Tag, field_validator
+from pydantic import AfterValidator, Field, field_validator
 from pydantic_core import PydanticCustomError
 
-from geometries.guides import CircularGuide, RectangularGuide, standard_guide
 from solver.band import MOST_POINTS, Band, hertz
-from solver.component_keys import KNOWN_KINDS, ComponentTable, Guide
+from solver.component_keys import KNOWN_KINDS, ComponentTable
+from solver.guide_keys import GuideEntry
 from solver.limits import Limit
 from solver.study_messages import MISSING
-from solver.study_tables import Gigahertz, Millimetres, RefusedKeyError, Table
+from solver.study_tables import Gigahertz, RefusedKeyError, Table
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 LONGEST_TITLE = 200
-
-
-class RectangularSection(Table):
-    """A rectangular guide that the catalogue does not list."""
-
-    width_mm: Millimetres
-    height_mm: Millimetres
-
-    def build(self) -> RectangularGuide:
-        """Return the guide."""
-        if self.height_mm > self.width_mm:
-            raise RefusedKeyError(
-                "height_mm",
-                self.height_mm,
-                f"must be at most width_mm ({self.width_mm:g}); width_mm is the broad side",
-            )
-        return RectangularGuide(self.width_mm / 1000, self.height_mm / 1000)
-
-
-class CircularSection(Table):
-    """A circular guide."""
-
-    diameter_mm: Millimetres
-
-    def build(self) -> CircularGuide:
-        """Return the guide."""
-        return CircularGuide(self.diameter_mm / 1000)
-
-
-def _kind_of_guide(value: Any) -> str | None:
-    if isinstance(value, str):
-        return "size"
-    if isinstance(value, dict):
-        return "circular" if "diameter_mm" in value else "rectangular"
-    return None
-
-
-GuideEntry = Annotated[
-    Annotated[str, Field(min_length=1, max_length=40), Tag("size")]
-    | Annotated[RectangularSection, Tag("rectangular")]
-    | Annotated[CircularSection, Tag("circular")],
-    Discriminator(_kind_of_guide),
-]
-
-
-def build_guide(entry: str | RectangularSection | CircularSection) -> Guide:
-    """Return the guide that an entry names or describes."""
-    return standard_guide(entry) if isinstance(entry, str) else entry.build()
 
 
 def _one_line_of_text(title: str) -> str:

@@ -14,7 +14,7 @@ _LONGEST_VALUE = 60
 MISSING: Any = type("Missing", (), {})()
 
 #: Keys whose value is one of several tables, told apart by its kind.
-CHOICES = ("guide", "component")
+CHOICES = ("guide", "component", "to_guide")
 
 #: Texts by pydantic's error type; braces take the error's own context.
 TEXTS = {
@@ -88,7 +88,7 @@ def _describe(
 ) -> str:
     """Key path, value and text of one of pydantic's errors."""
     # pydantic names the chosen kind of guide or component in the path; the file does not.
-    keys = [part for i, part in enumerate(location) if i != 1 or location[0] not in CHOICES]
+    keys = [part for i, part in enumerate(location) if i == 0 or location[i - 1] not in CHOICES]
     if kind == "unknown_key":
         path = key_path([*keys, context["key"]])
         return refusal(path, context["value"], unknown_key(context["key"], context["known"]))

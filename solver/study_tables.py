@@ -9,7 +9,9 @@ from pydantic_core import PydanticCustomError
 
 Millimetres = Annotated[float, Field(ge=1e-6, le=1e5)]
 MillimetresFromZero = Annotated[float, Field(ge=0.0, le=1e5)]
+SignedMillimetres = Annotated[float, Field(ge=-1e5, le=1e5)]
 Degrees = Annotated[float, Field(gt=0.0, le=360.0)]
+SignedDegrees = Annotated[float, Field(ge=-360.0, le=360.0)]
 Gigahertz = Annotated[float, Field(ge=1e-6, le=1e6)]
 
 
