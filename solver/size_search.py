@@ -91,7 +91,7 @@ def first_crossing(curve: SizeCurve, limit: float, tolerance: float) -> Crossing
     first = int(np.flatnonzero(under)[0])
     if first == 0:
         return Crossing(float(sizes[0]), 0.0)
-    return _bisect(curve, limit, float(sizes[first]), float(sizes[first - 1]), tolerance)
+    return _bisect(curve, limit, float(sizes[first - 1]), float(sizes[first]), tolerance)
 
 
 def _follow(curve: SizeCurve, limit: float, *, peaks: bool) -> None:
