@@ -46,6 +46,9 @@ TWIST_TEXT = Source(
     "wavelengths'; which wavelength, and for what angle, is not said",
     "published",
 )
+TAPER_LENGTH = Source(
+    "common practice, no source: a taper one to two guide wavelengths long", "common practice"
+)
 
 #: Least E-bend radius, H-bend radius and 90 degree twist length in the handbook's table [m].
 TABLE_I_LENGTHS = {

@@ -6,72 +6,31 @@ The rules are compared with the computed part; none of them decides the verdict.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import singledispatch
 
 from geometries.bends import Bend, width_in_plane
 from geometries.corners import Corner
-from geometries.guides import RectangularGuide
+from geometries.tapers import Taper
+from geometries.transitions import Transition
+from geometries.twists import Twist
 from solver.band import Band
-from solver.closed_forms.source import Source
 from solver.guide_modes import free_space_wavelength, guide_wavelength
+from solver.length_rules import taper_rules, twist_rules
+from solver.rule_readings import RuleReading, at_least, handbook_table, wavelengths
 from solver.rule_sources import (
     CORNER_SPACING,
     GUIDE_WIDTHS,
     HALF_WAVES,
-    INCH,
     ONE_WAVELENGTH,
     PER_RIGHT_ANGLE,
     SHARP_BEND,
-    TABLE_I,
-    TABLE_I_LENGTHS,
     TRAINING_TEXTS,
-    TWIST_TEXT,
 )
+
+__all__ = ["RuleReading", "required_radius", "rules_for", "taper_rules", "twist_rules"]
 
 #: A mean length counts as a multiple of half a wavelength within this part of a wavelength.
 HALF_WAVE_TOLERANCE = 1 / 16
-
-
-@dataclass(frozen=True)
-class RuleReading:
-    """One reading of one rule, for one part.
-
-    Parameters
-    ----------
-    name : str
-        The rule.
-    reading : str
-        How its words are taken here.
-    source : Source
-    measure : str
-        What is measured: ``"mean radius"``, ``"inner radius"``, ``"mean length"``, ``"spacing"``.
-    required, actual : float
-        The length that the rule asks for, and that of the part [m].
-    satisfied : bool
-        Whether the part keeps the rule.
-    extra : float
-        How far the part falls short; or, if it keeps the rule, how much longer it is than the rule
-        asks [m].
-    """
-
-    name: str
-    reading: str
-    source: Source
-    measure: str
-    required: float
-    actual: float
-    satisfied: bool
-    extra: float
-
-
-def _at_least(
-    name: str, reading: str, source: Source, measure: str, required: float, actual: float
-) -> RuleReading:
-    satisfied = actual >= required * (1 - 1e-12)
-    return RuleReading(
-        name, reading, source, measure, required, actual, satisfied, abs(required - actual)
-    )
 
 
 def required_radius(reading: RuleReading, bend: Bend) -> float:
@@ -92,25 +51,13 @@ def required_radius(reading: RuleReading, bend: Bend) -> float:
     return reading.required
 
 
-def _wavelengths(guide: RectangularGuide, band: Band) -> tuple[tuple[str, float], ...]:
-    """Every wavelength that a rule's "wavelength" can mean, with its name [m]."""
-    return tuple(
-        (f"{kind} wavelength at {place}", float(length(frequency)))
-        for kind, length in (
-            ("free-space", free_space_wavelength),
-            ("guide", lambda frequency: guide_wavelength(guide, frequency)),
-        )
-        for place, frequency in (("band centre", band.centre), ("the low edge", band.start))
-    )
-
-
 @singledispatch
 def rules_for(component: object, band: Band) -> tuple[RuleReading, ...]:
     """Return every reading of every rule that speaks of a component.
 
     Parameters
     ----------
-    component : Bend, Corner or any other component
+    component : Bend, Corner, Twist, Taper, Transition or any other component
         Kinds without a rule give an empty tuple.
     band : Band
 
@@ -121,7 +68,7 @@ def rules_for(component: object, band: Band) -> tuple[RuleReading, ...]:
 
     Notes
     -----
-    To add a kind, register one function here; `twist_rules` is ready for twists.
+    To add a kind, register one function here.
     """
     return ()
 
@@ -133,22 +80,22 @@ def _(component: Bend, band: Band) -> tuple[RuleReading, ...]:
         *_one_wavelength(component, band),
         _guide_widths(component),
         *_half_waves(component, band),
-        *_handbook_table(component.guide, component.plane, "mean radius", component.mean_radius),
+        *handbook_table(component.guide, component.plane, "mean radius", component.mean_radius),
     )
 
 
 def _two_wavelengths(bend: Bend, band: Band) -> list[RuleReading]:
     name, readings = "two wavelengths", []
-    for wave, length in _wavelengths(bend.guide, band):
+    for wave, length in wavelengths(bend.guide, band):
         reading = f"mean radius at least 2 x the {wave}, at any angle"
         readings.append(
-            _at_least(name, reading, TRAINING_TEXTS, "mean radius", 2 * length, bend.mean_radius)
+            at_least(name, reading, TRAINING_TEXTS, "mean radius", 2 * length, bend.mean_radius)
         )
-    for wave, length in _wavelengths(bend.guide, band):
+    for wave, length in wavelengths(bend.guide, band):
         reading = f"mean length at least 2 x the {wave} per 90 degrees"
         required = 2 * length * bend.angle / (math.pi / 2)
         readings.append(
-            _at_least(name, reading, PER_RIGHT_ANGLE, "mean length", required, bend.arc_length)
+            at_least(name, reading, PER_RIGHT_ANGLE, "mean length", required, bend.arc_length)
         )
     return readings
 
@@ -156,7 +103,7 @@ def _two_wavelengths(bend: Bend, band: Band) -> list[RuleReading]:
 def _one_wavelength(bend: Bend, band: Band) -> list[RuleReading]:
     length = float(free_space_wavelength(band.centre))
     return [
-        _at_least(
+        at_least(
             "never under one wavelength",
             f"{measure} at least the free-space wavelength at band centre",
             ONE_WAVELENGTH,
@@ -175,7 +122,7 @@ def _guide_widths(bend: Bend) -> RuleReading:
     letter = "b" if bend.plane == "E" else "a"
     required = 1.5 * width_in_plane(bend.guide, bend.plane)
     reading = f"mean radius at least 1.5 {letter}"
-    return _at_least(
+    return at_least(
         "one and a half guide widths",
         reading,
         GUIDE_WIDTHS,
@@ -215,17 +162,6 @@ def _half_waves(bend: Bend, band: Band) -> list[RuleReading]:
     return readings
 
 
-def _handbook_table(
-    guide: RectangularGuide, entry: str, measure: str, actual: float
-) -> list[RuleReading]:
-    required = TABLE_I_LENGTHS.get(guide.name, {}).get(entry)
-    if required is None:
-        return []
-    what = "90 degree twist" if entry == "twist" else f"{entry} bend"
-    reading = f"{measure} at least the table's {required / INCH:g} in for a {what} of {guide.name}"
-    return [_at_least("handbook table", reading, TABLE_I, measure, required, actual)]
-
-
 @rules_for.register
 def _(component: Corner, band: Band) -> tuple[RuleReading, ...]:
     half_angle = math.degrees(component.angle) / 2
@@ -241,45 +177,17 @@ def _(component: Corner, band: Band) -> tuple[RuleReading, ...]:
         ("of the guide wavelength at band centre, or an odd multiple", CORNER_SPACING, guided),
     )
     return tuple(
-        _at_least("two corners a quarter wavelength apart", advice + of, source, "spacing", d, 0.0)
+        at_least("two corners a quarter wavelength apart", advice + of, source, "spacing", d, 0.0)
         for of, source, d in readings
     )
 
 
-def twist_rules(
-    guide: RectangularGuide, angle: float, length: float, band: Band
-) -> tuple[RuleReading, ...]:
-    """Return every reading of every rule for a twist.
+@rules_for.register
+def _(component: Twist, band: Band) -> tuple[RuleReading, ...]:
+    return twist_rules(component.guide, component.angle, component.length, band)
 
-    Parameters
-    ----------
-    guide : RectangularGuide
-    angle, length : float
-        Angle through which the cross-section turns [rad], and length of the axis [m].
-    band : Band
 
-    Raises
-    ------
-    BelowCutoffError
-    """
-    readings = []
-    for wave, unit in _wavelengths(guide, band):
-        reading = f"length at least 2 x the {wave}, at any angle"
-        readings.append(
-            _at_least("two wavelengths", reading, TWIST_TEXT, "mean length", 2 * unit, length)
-        )
-    for wave, unit in _wavelengths(guide, band):
-        reading = f"length at least 2 x the {wave} per 90 degrees"
-        required = 2 * unit * angle / (math.pi / 2)
-        readings.append(
-            _at_least("two wavelengths", reading, PER_RIGHT_ANGLE, "mean length", required, length)
-        )
-    reading = "length at least the free-space wavelength at band centre"
-    unit = float(free_space_wavelength(band.centre))
-    readings.append(
-        _at_least(
-            "never under one wavelength", reading, ONE_WAVELENGTH, "mean length", unit, length
-        )
-    )
-    readings += _handbook_table(guide, "twist", "mean length", length)
-    return tuple(readings)
+@rules_for.register(Taper)
+@rules_for.register(Transition)
+def _(component: Taper | Transition, band: Band) -> tuple[RuleReading, ...]:
+    return taper_rules(component, band)

@@ -8,6 +8,9 @@ import pytest
 from geometries.bends import Bend
 from geometries.corners import Corner
 from geometries.guides import RectangularGuide, standard_guide
+from geometries.tapers import Taper
+from geometries.transitions import Transition
+from geometries.twists import Twist
 from solver.band import Band
 from solver.errors import BelowCutoffError
 from solver.rules_of_thumb import required_radius, rules_for, twist_rules
@@ -103,8 +106,23 @@ def test_twist_readings():
     assert one.required == pytest.approx(C / 10.3e9) and one.satisfied
 
 
+def test_twists_and_tapers_are_looked_up_as_components():
+    assert rules_for(Twist(WR90, math.pi, 0.1), BAND) == twist_rules(WR90, math.pi, 0.1, BAND)
+    waves = [guided(10.3e9), guided(8.2e9)]
+    for part in (Taper(WR90, standard_guide("WR-75"), 0.05), Transition(WR90, 0.027, 0.05)):
+        readings = rules_for(part, BAND)
+        assert [r.required for r in readings] == pytest.approx([*waves, *(2 * w for w in waves)])
+        assert [r.satisfied for r in readings] == [0.05 >= r.required for r in readings]
+        assert {r.source.mark for r in readings} == {"common practice"}
+
+
 def test_every_reading_names_a_source_and_its_words():
-    for part in (Bend(WR90, "E", 1.0, 0.05), Corner(WR90, "E", 1.0)):
+    for part in (
+        Bend(WR90, "E", 1.0, 0.05),
+        Corner(WR90, "E", 1.0),
+        Twist(WR90, 1.0, 0.05),
+        Transition(WR90, 0.027, 0.05),
+    ):
         readings = rules_for(part, BAND)
         assert len({(r.name, r.reading) for r in readings}) == len(readings)
         for r in readings:
