@@ -9,6 +9,7 @@ from typing import ClassVar
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.bends import Plane
 from geometries.errors import InvalidDimensionError
 from geometries.guides import RectangularGuide
 
@@ -77,6 +78,13 @@ class Offset:
         along = cos * self.shift_x + sin * self.shift_y
         up = -sin * self.shift_x + cos * self.shift_y
         return abs(along) < self._extent("shift_x") and abs(up) < self._extent("shift_y")
+
+    @property
+    def plane(self) -> Plane | None:
+        """Plane of the shift if the joint is uniform across it, and None otherwise."""
+        if self.turn or (self.shift_x and self.shift_y):
+            return None
+        return "E" if self.shift_y else "H"
 
     @property
     def second_outline(self) -> NDArray[np.float64]:

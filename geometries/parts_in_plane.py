@@ -6,22 +6,28 @@ from geometries.bends import Bend
 from geometries.corner_mesh import mesh_corner
 from geometries.corners import Corner
 from geometries.lattice_mesh import mesh_bend, mesh_straight
+from geometries.offset_mesh import mesh_offset
+from geometries.offsets import Offset
 from geometries.plane_mesh import PlaneMesh
 from geometries.straights import Straight
 
 
 def mesh_in_plane(
-    part: Bend | Corner | Straight, wavelength: float, *, plane: str = "H", refinement: int = 0
+    part: Bend | Corner | Offset | Straight,
+    wavelength: float,
+    *,
+    plane: str = "H",
+    refinement: int = 0,
 ) -> PlaneMesh:
     """Mesh a part in its plane, with a straight feed before each port.
 
     Parameters
     ----------
-    part : Bend, Corner or Straight
+    part : Bend, Corner, Offset or Straight
     wavelength : float
         Shortest wavelength in the plane over the band [m]; it bounds the cells.
     plane : {"E", "H"}
-        Plane in which a straight part is cut; bends and corners bring their own.
+        Plane in which a straight part is cut; the others bring their own.
     refinement : int
         0 for the coarsest mesh; each step grades further and halves the cells.
 
@@ -37,4 +43,6 @@ def mesh_in_plane(
         return mesh_bend(part, wavelength, refinement)
     if isinstance(part, Straight):
         return mesh_straight(part, wavelength, plane, refinement)
+    if isinstance(part, Offset):
+        return mesh_offset(part, wavelength, refinement)
     return mesh_corner(part, wavelength, refinement)

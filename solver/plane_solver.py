@@ -140,7 +140,9 @@ class _PlaneProblem:
     orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES)
     least_ratio = 0.05  # the meshes are graded towards every singular edge
 
-    def __init__(self, part: Bend | Corner | Offset | Straight, modes: PlaneModes, frequency: Array) -> None:
+    def __init__(
+        self, part: Bend | Corner | Offset | Straight, modes: PlaneModes, frequency: Array
+    ) -> None:
         self.part, self.modes = part, modes
         self.squared = modes.wavenumber_squared(frequency)
         self.beta = modes.phase_constants(self.squared)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from geometries.bends import Bend
 from geometries.corners import Corner
 from geometries.guides import RectangularGuide
+from geometries.offsets import Offset
 from geometries.straights import Straight
 from solver.assessment import FieldPicture
 from solver.level_search import Report
@@ -59,7 +60,11 @@ class SolvedPart:
 
 def reduces_to_a_plane(part: Any) -> bool:
     """Whether the exact reduction to two dimensions holds for a part."""
-    return isinstance(part, Straight | Bend | Corner) and isinstance(part.guide, RectangularGuide)
+    if not isinstance(getattr(part, "guide", None), RectangularGuide):
+        return False
+    if isinstance(part, Offset):
+        return part.plane is not None
+    return isinstance(part, Straight | Bend | Corner)
 
 
 def solved_in_plane(
