@@ -46,15 +46,15 @@ class LevelProblem(Protocol):
         Port modes that propagate somewhere in the band.
     orders : mapping of int to sequence of int
         For each refinement the orders tried on its mesh; the first must be at least 3.
-    least_ratio : float
-        See `bar_from_levels`.
+    least_ratio : mapping of int to float
+        For each refinement; see `bar_from_levels`.
     """
 
     squared: Array
     among: NDArray[np.bool_]
     moving: NDArray[np.bool_]
     orders: Mapping[int, Sequence[int]]
-    least_ratio: float
+    least_ratio: Mapping[int, float]
 
     def mesh(self, refinement: int) -> Any:
         """Make the mesh of a refinement."""
@@ -154,7 +154,7 @@ def search_levels(
                 shifts = last.shifts
                 record.factorisations += len(shifts)
                 answers.append(last.response)
-            error = bar_from_levels(answers[-3:], problem.least_ratio) + 2 * last.change
+            error = bar_from_levels(answers[-3:], problem.least_ratio[refinement]) + 2 * last.change
             record.steps.append(
                 {
                     "order": order,

@@ -138,7 +138,8 @@ class _PlaneProblem:
     """A part in its plane, as the search over levels asks for it."""
 
     orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES)
-    least_ratio = 0.05  # the meshes are graded towards every singular edge
+    # every mesh is graded towards its singular edges
+    least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
 
     def __init__(
         self, part: Bend | Corner | Offset | Straight, modes: PlaneModes, frequency: Array

@@ -22,6 +22,8 @@ from solver.space_solver import SpaceProblem, Symmetry
 
 #: Orders of exactly mapped hexahedra: few cells of high order, then a finer mesh.
 SWEPT_ORDERS: Mapping[int, Sequence[int]] = {0: (6, 7, 8, 9), 1: (5, 6)}
+#: The first mesh is not graded towards the onsets, so that a slow tail follows a fast fall.
+SWEPT_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.3}
 #: Feed before each port over the guide's longer side.
 FEED = 0.55
 
@@ -59,7 +61,9 @@ def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpacePr
     def make_mesh(refinement: int) -> Any:
         return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
 
-    return SpaceProblem(make_mesh, frequency, s_error, SWEPT_ORDERS, symmetry_of(part))
+    return SpaceProblem(
+        make_mesh, frequency, s_error, SWEPT_ORDERS, SWEPT_RATIOS, symmetry_of(part)
+    )
 
 
 for _kind in (Straight, Bend, Twist, Taper, Transition, Dent):

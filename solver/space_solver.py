@@ -59,11 +59,11 @@ class SpaceProblem:
         Wanted bound on the error of S.
     orders : mapping of int to sequence of int
         For each refinement the orders that may be tried.
+    least_ratio : mapping of int to float
+        For each refinement; see `bar_from_levels`.
     couples : callable, optional
         Whether modes of a symmetry class can be excited from the dominant mode.
     """
-
-    least_ratio = 0.4  # onsets and edges are not graded towards on the first mesh
 
     def __init__(
         self,
@@ -71,9 +71,10 @@ class SpaceProblem:
         frequency: Array,
         s_error: float,
         orders: Mapping[int, Sequence[int]],
+        least_ratio: Mapping[int, float],
         couples: Symmetry = lambda _: True,
     ) -> None:
-        self.orders, self._make_mesh = orders, make_mesh
+        self.orders, self._make_mesh, self.least_ratio = orders, make_mesh, least_ratio
         self._coarsest = next(iter(orders))
         self._first: SpaceMesh | None = make_mesh(self._coarsest)
         self.ports: tuple[SpacePort, ...] = self._first.ports
