@@ -112,7 +112,7 @@ def test_twists_and_tapers_are_looked_up_as_components():
     for part in (Taper(WR90, standard_guide("WR-75"), 0.05), Transition(WR90, 0.027, 0.05)):
         readings = rules_for(part, BAND)
         assert [r.required for r in readings] == pytest.approx([*waves, *(2 * w for w in waves)])
-        assert [r.satisfied for r in readings] == [0.05 >= r.required for r in readings]
+        assert [r.satisfied for r in readings] == [r.required <= 0.05 for r in readings]
         assert {r.source.mark for r in readings} == {"common practice"}
 
 
