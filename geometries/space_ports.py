@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometries.guides import CircularGuide, RectangularGuide
-from geometries.hexahedral_mesh import HexahedralMesh
 
 Array = NDArray[np.float64]
 
@@ -49,18 +49,18 @@ class SpacePort:
 
 
 @dataclass(frozen=True, eq=False)
-class SweptMesh:
-    """An exactly mapped mesh and its two ports.
+class SpaceMesh:
+    """A mesh in space and its two ports.
 
     Parameters
     ----------
-    mesh : HexahedralMesh
+    mesh : HexahedralMesh, skfem.MeshTet1 or skfem.MeshTet2
         With the boundaries ``port1`` and ``port2``; all other boundary facets are wall.
     ports : tuple of SpacePort
     description : dict
         What was meshed and how, for the record.
     """
 
-    mesh: HexahedralMesh
+    mesh: Any
     ports: tuple[SpacePort, ...]
     description: dict[str, object]

@@ -14,7 +14,7 @@ from geometries.errors import InvalidDimensionError, MeshingError
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.round_sections import RoundSection
-from geometries.space_ports import SpacePort, SweptMesh
+from geometries.space_ports import SpaceMesh, SpacePort
 from geometries.straights import Straight
 from geometries.sweeps import Mapping, axis_length, dented_map, straight_on, sweep_of, swept_map
 from geometries.swept_lines import (
@@ -38,7 +38,7 @@ _SIDES = ("core", 0, 1, 2, 3)
 
 def swept_mesh(
     part: SweptPart, *, wavelength: float, refinement: int = 0, feeds: tuple[float, float]
-) -> SweptMesh:
+) -> SpaceMesh:
     """Mesh a swept part, with straight feeds before its two ports, on its exact map.
 
     The first end of the part lies at the origin, the axis leaves it along +z, with the broad wall
@@ -58,7 +58,7 @@ def swept_mesh(
 
     Returns
     -------
-    SweptMesh
+    SpaceMesh
 
     Raises
     ------
@@ -86,7 +86,7 @@ def swept_mesh(
         "shape": "hexahedra",
         "geometry": "exact map",
     }
-    return SweptMesh(mesh, _ports(part, feeds), description)
+    return SpaceMesh(mesh, _ports(part, feeds), description)
 
 
 def _is_round(part: SweptPart) -> bool:

@@ -14,8 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from geometries.space_ports import SpacePort
-from geometries.space_ports import SweptMesh as SpaceMesh
+from geometries.space_ports import SpaceMesh, SpacePort
 from solver.edge_assembly import curl_and_mass_matrices, port_columns
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
