@@ -1,0 +1,84 @@
+"""Wall loss of parts in three dimensions at first order in the surface impedance.
+
+Retaining the tangential electric field on the walls and eliminating it to first order
+subtracts ``Zs/(j k eta)`` times the integral of ``(n x curl u) . (n x curl v)`` over the
+walls.  That term is projected on the reduced model, so loss needs no new factorisation.
+The ports carry the modes of the lossy guide, each taken by itself: in a guide where a TE
+and a TM mode of one cutoff both propagate, the walls couple them and their split is not
+resolved.
+
+References
+----------
+J. D. Jackson, "Classical Electrodynamics", 3rd ed., 1999, sections 8.1 and 8.5
+(surface impedance and perturbation of boundary conditions); the projection is derived
+here.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.guide_modes import ETA0, SPEED_OF_LIGHT
+from solver.guide_power import surface_resistance
+from solver.matched_ports import matched_scattering
+from solver.mode_walls import outline_integrals
+from solver.space_solver import SpaceProblem, SpaceSolution
+from solver.wall_currents import wall_current_matrix
+
+ComplexArray = NDArray[np.complex128]
+
+
+def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> ComplexArray:
+    """Scattering matrix of a solved part with walls of finite conductivity.
+
+    Parameters
+    ----------
+    solution : SpaceSolution
+        The same part without loss.
+    conductivity : float
+        Conductivity of the smooth walls [S/m].
+
+    Returns
+    -------
+    (n, m, m) complex array
+        Over the modes of the problem, at the reference planes.
+    """
+    problem, model = solution.problem, solution.found.last.model
+    space = solution.found.space
+    fields = np.zeros((space.n_dofs, len(model.poles)))
+    fields[space.free_dofs] = model.basis @ model.vectors
+    walls = wall_current_matrix(space, fields)
+    factor = wall_factor(solution.frequency, conductivity)
+    impedance = np.empty((len(factor), *[model.columns.shape[1]] * 2), dtype=complex)
+    for i, q in enumerate(problem.squared):
+        matrix = np.diag(model.poles - q) - factor[i] * walls
+        impedance[i] = model.columns.T @ np.linalg.solve(matrix, model.columns)
+    beta, admittance = _lossy_modes(problem, factor)
+    listed = zip(problem.ports, problem.modes, strict=True)
+    feeds = np.concatenate([np.full(len(modes), port.feed_length) for port, modes in listed])
+    phase = np.where(problem.beta.real > 0, beta, 0.0) * feeds
+    return matched_scattering(impedance, admittance, phase)
+
+
+def wall_factor(frequency: NDArray[np.float64], conductivity: float) -> ComplexArray:
+    """Surface impedance over j k eta, (n,) [m]."""
+    k = 2 * np.pi * frequency / SPEED_OF_LIGHT
+    return np.asarray((1 - 1j) * surface_resistance(conductivity, frequency) / (k * ETA0))
+
+
+def _lossy_modes(problem: SpaceProblem, factor: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+    """Phase constants and admittances (n, m) of the port modes between lossy walls."""
+    modes = [mode for kept in problem.modes for mode in kept]
+    electric = np.array([mode.kind == "TE" for mode in modes])
+    integrals = [outline_integrals(mode) for mode in modes]
+    along = np.array([values.along for values in integrals])
+    across = np.array([values.across for values in integrals])
+    q, f = problem.squared[:, None], factor[:, None]
+    squared = problem.beta**2
+    squared = squared + f * np.where(electric, across + squared * along, q * along)
+    root = np.sqrt(squared)
+    beta = np.where(root.imag > 0, -root, root)
+    beta = np.where(beta == 0, 1e-9, beta)
+    # the walls take their part of the axial flux of a TE mode
+    return beta, np.where(electric, beta * (1 - f * along), q / beta)
