@@ -158,7 +158,7 @@ def wall_terms(system: ScalarSystem, fields: Array) -> WallTerms:
     value, gradient = np.zeros(shape), np.zeros((2, *shape))
     for i in range(basis.Nbfun):
         here = padded[number[basis.element_dofs[i]]][:, None, :]
-        value += basis.basis[i][0].value[..., None] * here
+        value += np.asarray(basis.basis[i][0])[..., None] * here
         gradient += basis.basis[i][0].grad[..., None] * here
     normal = np.asarray(basis.normals)
     stretch = system.plane_mesh.chart.stretch(np.asarray(basis.global_coordinates()))
