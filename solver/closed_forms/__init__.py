@@ -11,8 +11,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geometries.bends import Bend
+from geometries.offsets import Offset
+from geometries.tapers import LOGARITHMIC_PROFILES, Taper
+from geometries.twists import Twist
 from solver.closed_forms.bends import bend_reflection, bend_reflection_envelope
+from solver.closed_forms.offsets import offset_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
+from solver.closed_forms.steps import abrupt_reflection
+from solver.closed_forms.tapers import line_taper_reflection, taper_reflection
+from solver.closed_forms.twists import twist_reflection
 
 __all__ = [
     "Estimate",
@@ -71,7 +78,7 @@ def estimates_for(component: object, frequency: ArrayLike) -> tuple[Estimate, ..
 
     Parameters
     ----------
-    component : Bend or any other component
+    component : Bend, Twist, Taper, Offset or any other component
         Kinds without a closed form give an empty tuple.
     frequency : (n,) array_like
         [Hz].
@@ -93,4 +100,35 @@ def _(component: Bend, frequency: ArrayLike) -> tuple[Estimate, ...]:
     return (
         estimate("gentle bend, order R^-2", bend_reflection, component, frequency),
         estimate("envelope over arc length", bend_reflection_envelope, component, frequency),
+    )
+
+
+@estimates_for.register
+def _(component: Twist, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    guide = component.guide
+    # TE10 and TE01 of a square guide are one mode; the second-order form has a pole there.
+    if guide.narrow_height > 0.99 * guide.broad_width:
+        return ()
+    return (
+        estimate("gentle twist, order (angle/length)^2", twist_reflection, component, frequency),
+    )
+
+
+@estimates_for.register
+def _(component: Taper, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    forms = [("small-reflection integral", taper_reflection)]
+    if component.profile in LOGARITHMIC_PROFILES:
+        forms.append((f"{component.profile} line of its electrical length", line_taper_reflection))
+    if validity_of(abrupt_reflection).holds(component, frequency):
+        forms.append(("abrupt step, as the taper is so short", abrupt_reflection))
+    return tuple(estimate(name, form, component, frequency) for name, form in forms)
+
+
+@estimates_for.register
+def _(component: Offset, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    # A turn reflects too, and no form here takes account of it.
+    if component.turn:
+        return ()
+    return (
+        estimate("shifted flanges, eight trial fields", offset_reflection, component, frequency),
     )

@@ -15,6 +15,8 @@ NOT_FORMULAS = {
     "curved_guides.in_compared_band",
     "curved_guides.is_gentle",
     "curved_guides.dominant_order",
+    "twisted_guides.twist_coupling",
+    "twisted_guides.twist_is_gentle",
 }
 
 

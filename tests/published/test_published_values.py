@@ -18,6 +18,7 @@ from geometries.bends import Bend
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide
 from solver import guide_modes, guide_power
 from solver.band import Band
+from solver.closed_forms import tapers
 from solver.rules_of_thumb import required_radius, rules_for
 from solver.scattering import reflection_of_vswr, return_loss_of
 
@@ -137,7 +138,18 @@ def return_loss(inputs):
     return return_loss_of(reflection(inputs))
 
 
+def exponential_reflection(inputs):
+    ratio, theta = inputs.number("ratio"), inputs.number("theta")
+    return abs(tapers.exponential_reflection(ratio, theta))
+
+
+def klopfenstein_parameter(inputs):
+    return tapers.klopfenstein_parameter(inputs.number("gamma0"), inputs.number("ripple"))
+
+
 QUANTITIES = {
+    "exponential_reflection": exponential_reflection,
+    "klopfenstein_parameter": klopfenstein_parameter,
     "cutoff": cutoff,
     "iec_band_start": iec_band_start,
     "iec_band_stop": iec_band_stop,
