@@ -16,7 +16,7 @@ from solver.drawing import drawing_of, in_mm
 from solver.field_files import vtu_bytes
 from solver.guide_modes import guide_wavelength
 from solver.inline_figures import as_png_address, as_svg
-from solver.result_json import as_text, gradual_result_of, result_of
+from solver.result_json import as_text, described_component, gradual_result_of, result_of
 from solver.touchstone import touchstone_name, touchstone_text
 from solver.wording import band_text, gradual_text, headline, part_text, smallest_text
 
@@ -150,10 +150,25 @@ def _part(assessment: Assessment) -> dict[str, Any]:
         "dimensions": [
             *inside,
             *((("plane", f"{component.plane}-plane"),) if hasattr(component, "plane") else ()),
-            *(drawing.dimensions if drawing else ()),
+            *(drawing.dimensions if drawing else _named_dimensions(component)),
             ("limit", limit),
         ],
     }
+
+
+def _named_dimensions(component: Any) -> list[tuple[str, str]]:
+    """Dimensions of a part without a drawing, by the keys of a study file."""
+    named = []
+    for key, value in described_component(component).items():
+        name, _, unit = key.rpartition("_")
+        if unit in ("mm", "deg"):
+            named.append((name.replace("_", " "), f"{value:.6g} {unit}"))
+        elif isinstance(value, dict):
+            size = " by ".join(f"{v:.6g}" for k, v in value.items() if k.endswith("_mm"))
+            named.append((key.replace("_", " "), f"{size} mm"))
+        elif key not in ("kind", "plane"):
+            named.append((key, str(value)))
+    return named
 
 
 def _samples(assessment: Assessment) -> dict[str, Any]:
@@ -193,7 +208,8 @@ def _field_text(assessment: Assessment) -> str:
         return ""
     return (
         f"{field.quantity} at {field.frequency / 1e9:.6g} GHz for a wave that enters at port 1, "
-        "over the peak of that wave alone: at one instant, and its magnitude."
+        "over the peak of that wave alone"
+        + (": at one instant, and its magnitude." if field.points.shape[0] == 2 else ".")
     )
 
 
