@@ -13,6 +13,7 @@ from solver.band import Band
 from solver.errors import BelowCutoffError
 from solver.guide_modes import dominant_cutoff
 from solver.limits import Limit
+from solver.peak_field import peak_field
 from solver.rules_of_thumb import rules_for
 from solver.solved_parts import (
     among_propagating,
@@ -84,6 +85,7 @@ def assess(
         scattering = among_propagating(solved, frequency, walls)
         verdict = judge(scattering, limit, solved.reached, wanted_error=s_error)
         picture = solved.picture(verdict.at_hz)
+        peak = peak_field(component, solved.ratios, scattering)
     if progress:
         progress("closed forms and rules")
     return Assessment(
@@ -108,6 +110,7 @@ def assess(
             uncoupled_modes=solved.uncoupled,
         ),
         field=picture,
+        peak_field=peak,
         wanted_error=s_error,
     )
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from solver.closed_forms import Estimate
+    from solver.peak_field import PeakField
     from solver.rules_of_thumb import RuleReading
 
 
@@ -116,6 +117,8 @@ class Assessment:
     field : FieldPicture or None
     wanted_error : float
         Bound on the error of S that was asked for [-].
+    peak_field : PeakField or None
+        The largest electric field, and the power that it allows.
 
     Notes
     -----
@@ -133,6 +136,7 @@ class Assessment:
     provenance: Provenance
     field: FieldPicture | None = None
     wanted_error: float = 1e-4
+    peak_field: PeakField | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Return the result as plain lists, numbers and text (schema 1)."""

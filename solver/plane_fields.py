@@ -26,19 +26,37 @@ def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
     FieldPicture
         E along b for an H-plane part, H along a for an E-plane part.
     """
-    modes, model, system = solution.modes, solution.last.model, solution.system
+    modes, system = solution.modes, solution.system
+    unknowns = plane_unknowns(solution, frequency)
+    across = np.linspace(0.0, modes.width, 65)
+    peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
+    points, cells, values = _sampled(solution, unknowns / peak)
+    quantity = "E along b" if modes.plane == "H" else "H along a"
+    return FieldPicture(points, cells, values, frequency, quantity)
+
+
+def plane_unknowns(solution: PlaneSolution, frequency: float) -> NDArray[np.complex128]:
+    """Unknowns of the solved field for a TE10 wave that enters port 1.
+
+    Parameters
+    ----------
+    solution : PlaneSolution
+    frequency : float
+        [Hz]
+
+    Returns
+    -------
+    (n,) complex array
+        The entering wave has unit integral of its square across the port.
+    """
+    modes, model = solution.modes, solution.last.model
     q = modes.wavenumber_squared(np.array([frequency]))
     beta = np.tile(modes.phase_constants(q)[0], 2)
     z = model.impedance(q)[0]
     entering = np.zeros(len(beta), dtype=complex)
     entering[0] = 1.0
     total = np.linalg.solve(np.eye(len(beta)) + 1j * z * beta, 2j * z @ (beta * entering))
-    unknowns = model.field(float(q[0]), 2j * beta * entering - 1j * beta * total)
-    across = np.linspace(0.0, modes.width, 65)
-    peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
-    points, cells, values = _sampled(solution, unknowns / peak)
-    quantity = "E along b" if modes.plane == "H" else "H along a"
-    return FieldPicture(points, cells, values, frequency, quantity)
+    return model.field(float(q[0]), 2j * beta * entering - 1j * beta * total)
 
 
 def _sampled(

@@ -18,7 +18,15 @@ from solver.guide_modes import guide_wavelength
 from solver.inline_figures import as_png_address, as_svg
 from solver.result_json import as_text, described_component, gradual_result_of, result_of
 from solver.touchstone import touchstone_name, touchstone_text
-from solver.wording import band_text, gradual_text, headline, part_text, smallest_text
+from solver.wording import (
+    band_text,
+    gradual_text,
+    headline,
+    loss_text,
+    part_text,
+    peak_text,
+    smallest_text,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -81,6 +89,8 @@ def report_html(assessment: Assessment) -> str:
         **_samples(assessment),
         "field": as_png_address(pictures.field_figure(field)) if field is not None else "",
         "field_text": _field_text(assessment),
+        "loss": loss_text(scattering),
+        "peak_field": _peak(assessment),
         "estimates": _estimates(assessment),
         "computed_worst": f"{np.max(np.abs(scattering.s11)):.4g}",
         "error": f"{np.max(scattering.error):.2g}",
@@ -211,6 +221,13 @@ def _field_text(assessment: Assessment) -> str:
         "over the peak of that wave alone"
         + (": at one instant, and its magnitude." if field.points.shape[0] == 2 else ".")
     )
+
+
+def _peak(assessment: Assessment) -> list[str]:
+    peak = assessment.peak_field
+    if peak is None:
+        return []
+    return [f"Largest electric field: {peak_text(peak)}.", f"It holds for {peak.note}."]
 
 
 def _estimates(assessment: Assessment) -> list[dict[str, str]]:

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from solver.closed_forms import Estimate
     from solver.gradual import GradualResult
     from solver.limits import Limit
+    from solver.peak_field import PeakField
     from solver.rules_of_thumb import RuleReading
     from solver.verdict import Verdict
 
@@ -85,6 +86,7 @@ def result_of(assessment: Assessment) -> dict[str, Any]:
             "rules": [described_rule(rule) for rule in assessment.rules],
             "limit": described_limit(assessment.limit),
             "verdict": described_verdict(assessment.verdict),
+            "peak_field": described_peak(assessment.peak_field),
             "provenance": dataclasses.asdict(assessment.provenance),
         }
     )
@@ -187,6 +189,21 @@ def described_verdict(verdict: Verdict) -> dict[str, Any]:
         "at_hz": verdict.at_hz,
         "limit": verdict.limit,
         "reasons": verdict.reasons,
+    }
+
+
+def described_peak(peak: PeakField | None) -> dict[str, Any] | None:
+    """Return the largest electric field and the power that it allows."""
+    if peak is None:
+        return None
+    return {
+        "ratio": peak.ratio,
+        "at_hz": peak.frequency,
+        "rating_w": peak.rating,
+        "rating_at_hz": peak.rating_frequency,
+        "breakdown_field_v_per_m": peak.breakdown_field,
+        "depends_on_edge_radius": peak.depends_on_edge_radius,
+        "note": peak.note,
     }
 
 

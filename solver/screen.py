@@ -13,7 +13,15 @@ from geometries.guides import CircularGuide, RectangularGuide
 from solver.drawing import in_mm
 from solver.guide_modes import dominant_cutoff, guide_wavelength, single_mode_band
 from solver.guide_power import attenuation_te10, breakdown_power_te10
-from solver.wording import band_text, gradual_text, headline, part_text, smallest_text
+from solver.wording import (
+    band_text,
+    gradual_text,
+    headline,
+    loss_text,
+    part_text,
+    peak_text,
+    smallest_text,
+)
 
 if TYPE_CHECKING:
     from geometries.guides import StandardGuide
@@ -70,6 +78,13 @@ def assessment_text(assessment: Assessment) -> str:
         ),
         f"error of every S-parameter at most {error:.2g}; asked for {assessment.wanted_error:.2g}",
     ]
+    if loss := loss_text(scattering):
+        parts.append(loss)
+    if assessment.peak_field is not None:
+        parts.append(
+            f"largest electric field: {peak_text(assessment.peak_field)} "
+            f"({assessment.peak_field.note})"
+        )
     if assessment.estimates:
         parts.append(_estimates_text(assessment.estimates, np.abs(scattering.s11)))
     if assessment.rules:

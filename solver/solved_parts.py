@@ -42,6 +42,9 @@ class SolvedPart:
         Modes that propagate and that symmetry keeps apart.
     picture : callable
         Gives the field at a frequency [Hz].
+    ratios : callable
+        Gives the largest electric field over that of the entering wave alone, at frequencies
+        (n,) [Hz] among those solved.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -56,6 +59,7 @@ class SolvedPart:
     steps: tuple[dict[str, Any], ...]
     uncoupled: tuple[str, ...]
     picture: Callable[[float], FieldPicture]
+    ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 
 def reduces_to_a_plane(part: Any) -> bool:
@@ -75,6 +79,7 @@ def solved_in_plane(
     report: Report | None,
 ) -> SolvedPart:
     """Solve a part by the exact reduction to its plane."""
+    from solver.peak_readings import ratios_in_plane
     from solver.plane_fields import field_picture
     from solver.plane_modes import kept_apart
     from solver.plane_solver import solve_in_plane
@@ -100,6 +105,7 @@ def solved_in_plane(
         steps=solution.steps,
         uncoupled=kept_apart(modes.guide, modes.plane, float(frequency[-1])),
         picture=lambda at: field_picture(solution, at),
+        ratios=lambda at: ratios_in_plane(solution, at),
     )
 
 
@@ -111,6 +117,7 @@ def solved_in_space(
     report: Report | None,
 ) -> SolvedPart:
     """Solve a part by edge elements in three dimensions."""
+    from solver.peak_readings import ratios_in_space
     from solver.space_fields import space_picture
     from solver.space_parts import space_problem
     from solver.space_solver import apart, solve_in_space
@@ -144,6 +151,7 @@ def solved_in_space(
         steps=found.steps,
         uncoupled=apart(problem, float(frequency[-1])),
         picture=lambda at: space_picture(solution, at),
+        ratios=lambda at: ratios_in_space(solution, at),
     )
 
 

@@ -10,6 +10,8 @@ from solver.result_json import described_component
 if TYPE_CHECKING:
     from solver.band import Band
     from solver.gradual import GradualResult
+    from solver.peak_field import PeakField
+    from solver.scattering import ScatteringMatrix
     from solver.verdict import Verdict
 
 HEADLINES = {
@@ -46,6 +48,36 @@ def _dimension_text(key: str, value: Any) -> str:
     if unit not in ("mm", "deg"):
         return f"{key.replace('_', ' ')} {value}"
     return f"{name.replace('_', ' ')} {value:.6g} {unit}"
+
+
+def peak_text(peak: PeakField) -> str:
+    """Return the largest electric field and the power that it allows, in words."""
+    edges = (
+        "; sharp edges: the value depends on their radius" if peak.depends_on_edge_radius else ""
+    )
+    return (
+        f"{peak.ratio:.3g} times that of the straight guide, at {peak.frequency / 1e9:.6g} GHz"
+        f"{edges}; breakdown at {peak.breakdown_field / 1e5:.3g} kV/cm from "
+        f"{_power_text(peak.rating)}, at {peak.rating_frequency / 1e9:.6g} GHz"
+    )
+
+
+def _power_text(watts: float) -> str:
+    for unit, size in (("MW", 1e6), ("kW", 1e3)):
+        if watts >= size:
+            return f"{watts / size:.3g} {unit}"
+    return f"{watts:.3g} W"
+
+
+def loss_text(scattering: ScatteringMatrix) -> str:
+    """Return the worst insertion loss and the worst heat in the walls, in words."""
+    parts = []
+    if scattering.transmitted is not None:
+        parts.append(f"insertion loss at most {scattering.insertion_loss_db.max():.4g} dB")
+    heat = float(scattering.dissipated_power.max())
+    if heat > 0.0:
+        parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in the walls")
+    return "; ".join(parts)
 
 
 def size_name(kind: str) -> str:
