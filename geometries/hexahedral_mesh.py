@@ -192,7 +192,7 @@ def hexahedral_mesh(blocks: Sequence[Block]) -> HexahedralMesh:
         start += grids[0].size
     p, t = np.concatenate(corners, axis=1), np.concatenate(cells, axis=1)
     if len(blocks) > 1:
-        p, merged = _merged(p)
+        p, merged = distinct_points(p)
         t = merged[t]
     mesh = HexahedralMesh(p, t, tuple(blocks), {})
     mesh.boundaries.update(_named_facets(mesh, marks, [c.shape[1] for c in cells]))
@@ -234,8 +234,8 @@ def _named_facets(
     return facets
 
 
-def _merged(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Return the distinct points and the number (n,) of each given point among them."""
+def distinct_points(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Return the distinct points of (3, m) and the number (m,) of each given point among them."""
     from scipy.spatial import cKDTree
 
     extent = np.ptp(points, axis=1).max()

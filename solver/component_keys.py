@@ -6,19 +6,22 @@ To add a kind: write its class here with a `build` method, and add it to `Compon
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from geometries.bends import Bend
 from geometries.corners import Corner
 from geometries.dents import Dent
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.offsets import Offset
+from geometries.step_bodies import PortPoint
 from geometries.straights import Straight
 from geometries.tapers import Taper, TaperProfile
 from geometries.transitions import Transition
 from geometries.twists import Twist, TwistProfile
+from geometries.user_meshes import MeshPart
 from solver.guide_keys import Guide, GuideEntry, build_guide
 from solver.study_tables import (
     Degrees,
@@ -30,7 +33,7 @@ from solver.study_tables import (
     Table,
 )
 
-Component = Straight | Bend | Corner | Twist | Taper | Transition | Offset | Dent
+Component = Straight | Bend | Corner | Twist | Taper | Transition | Offset | Dent | MeshPart
 
 
 class ComponentKeys(Table):
@@ -161,6 +164,52 @@ class DentKeys(ComponentKeys):
         return Dent(guide, self.wall, depth, length, width)
 
 
+def _named_ports(ports: Any) -> Any:
+    """Let a list of two names, or of tables with a point on the port, pass."""
+    if not isinstance(ports, list) or len(ports) != 2:
+        raise ValueError("must be a list of the two ports")
+    for port in ports:
+        point = port.get("point_mm") if isinstance(port, dict) and len(port) == 1 else None
+        place = point if isinstance(point, list) and len(point) == 3 else [None]
+        on_face = all(isinstance(x, float | int) and math.isfinite(x) for x in place)
+        if not (isinstance(port, str) and port) and not on_face:
+            raise ValueError('each must be a name, as "port1", or {point_mm = [x, y, z]}')
+    if ports[0] == ports[1]:
+        raise ValueError("must be two different ports")
+    return ports
+
+
+def _named_walls(walls: Any) -> Any:
+    """Let "rest", a name or a list of names pass."""
+    names = [walls] if isinstance(walls, str) else walls
+    if not isinstance(names, list) or not names or not all(isinstance(n, str) for n in names):
+        raise ValueError('must be "rest", or a list of names of boundary groups')
+    return names
+
+
+class MeshKeys(ComponentKeys):
+    """A part in a file: the user's own mesh, or a STEP body."""
+
+    takes: ClassVar[Any] = RectangularGuide | CircularGuide
+    kind: Literal["mesh"]
+    file: Annotated[str, Field(min_length=1, max_length=1000)]
+    units: Literal["mm", "m", "in"]
+    ports: Annotated[Any, AfterValidator(_named_ports)] = Field(default=["port1", "port2"])
+    walls: Annotated[Any, AfterValidator(_named_walls)] = None
+
+    def build(self, guide: Guide) -> MeshPart:
+        """Return the component in this guide; its file counts from the working folder."""
+        ports = tuple(
+            port
+            if isinstance(port, str)
+            else PortPoint(f"port{i}", tuple(x / 1000 for x in port["point_mm"]))
+            for i, port in enumerate(self.ports, start=1)
+        )
+        # "rest" as a list of one name: an empty list asks for no group
+        walls = None if self.walls is None else tuple(n for n in self.walls if n != "rest")
+        return MeshPart(guide, Path(self.file), self.units, ports, walls)
+
+
 ComponentTable = Annotated[
     StraightKeys
     | BendKeys
@@ -169,7 +218,8 @@ ComponentTable = Annotated[
     | TaperKeys
     | TransitionKeys
     | OffsetKeys
-    | DentKeys,
+    | DentKeys
+    | MeshKeys,
     Field(discriminator="kind"),
 ]
 KNOWN_KINDS = tuple(

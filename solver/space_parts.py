@@ -16,6 +16,7 @@ from geometries.swept_maps import swept_mesh
 from geometries.tapers import Taper
 from geometries.transitions import Transition
 from geometries.twists import Twist
+from geometries.user_meshes import MeshPart, user_mesh
 from solver.errors import UnsupportedPartError
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.space_solver import SpaceProblem, Symmetry
@@ -24,6 +25,10 @@ from solver.space_solver import SpaceProblem, Symmetry
 SWEPT_ORDERS: Mapping[int, Sequence[int]] = {0: (6, 7, 8, 9), 1: (5, 6)}
 #: The first mesh is not graded towards the onsets, so that a slow tail follows a fast fall.
 SWEPT_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.3}
+#: Tetrahedra are not graded towards edges that a file may have.
+TETRAHEDRA_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
+#: Most unknowns that a search over orders on tetrahedra goes to by itself.
+MOST_UNKNOWNS = 160_000
 #: Feed before each port over the guide's longer side.
 FEED = 0.55
 
@@ -34,7 +39,7 @@ def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> 
 
     Parameters
     ----------
-    part : Straight, Bend, Twist, Taper, Transition or Dent
+    part : Straight, Bend, Twist, Taper, Transition, Dent or MeshPart
     frequency : (n,) array
         Ascending [Hz].
     s_error : float
@@ -68,6 +73,48 @@ def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpacePr
 
 for _kind in (Straight, Bend, Twist, Taper, Transition, Dent):
     space_problem.register(_kind, _swept)
+
+
+@space_problem.register
+def _from_file(part: MeshPart, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+    first = user_mesh(part, wavelength=wavelength)
+
+    def make_mesh(refinement: int) -> Any:
+        if refinement == 0:
+            return first
+        return user_mesh(part, wavelength=wavelength, refinement=refinement)
+
+    orders = tetrahedral_orders(int(first.mesh.t.shape[1]), 3 if part.is_step else 8)
+    return SpaceProblem(make_mesh, frequency, s_error, orders, TETRAHEDRA_RATIOS)
+
+
+def tetrahedral_orders(cells: int, growth: float) -> dict[int, tuple[int, ...]]:
+    """Orders for a mesh of tetrahedra and for the next finer one, by what is affordable.
+
+    Parameters
+    ----------
+    cells : int
+        Number of cells of the coarsest mesh.
+    growth : float
+        Cells of the next mesh over those.
+
+    Returns
+    -------
+    dict of int to tuple of int
+        The coarsest mesh is solved up to order 3 whatever it costs.
+    """
+
+    def unknowns(order: int, refinement: int) -> float:
+        # a cell has a share of 1.2 edges and of 2 faces
+        own = 1.2 * order + 2 * order * (order - 1) + order * (order - 1) * (order - 2) / 2
+        return own * cells * growth**refinement
+
+    affordable = {
+        r: tuple(order for order in (3, 4, 5) if unknowns(order, r) < MOST_UNKNOWNS) for r in (0, 1)
+    }
+    orders = {r: listed for r, listed in affordable.items() if listed}
+    return {0: (3,)} | orders
 
 
 def symmetry_of(part: Any) -> Symmetry:

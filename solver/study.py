@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ from geometries.errors import InvalidDimensionError
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.tapers import Taper
 from geometries.transitions import Transition
+from geometries.user_meshes import MeshPart
 from solver.band import Band
 from solver.component_keys import Component, ComponentKeys
 from solver.errors import StudyError
@@ -117,6 +118,8 @@ def _build(keys: StudyKeys, path: Path) -> Study:
     """Turn checked keys into the values that the solver takes."""
     guide = build_guide("guide", keys.guide)
     component = _build_component(keys.component, guide)
+    if isinstance(component, MeshPart):
+        component = replace(component, file=path.parent / component.file)
     try:
         band = keys.band.build()
     except RefusedKeyError as error:
