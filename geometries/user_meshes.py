@@ -17,7 +17,6 @@ from geometries.port_sections import TOLERANCE, port_section, ports_in_frame
 from geometries.space_ports import SpaceMesh
 from geometries.step_bodies import PortPoint, mesh_step
 from geometries.tetrahedral_cells import TetrahedralCells
-from geometries.tetrahedral_mesh import tetrahedral_mesh
 
 Unit = Literal["mm", "m", "in"]
 Guide = RectangularGuide | CircularGuide
@@ -109,6 +108,8 @@ def user_mesh(part: MeshPart, *, wavelength: float, refinement: int = 0) -> Spac
 
 
 def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
+    from geometries.tetrahedral_mesh import tetrahedral_mesh  # its library takes long to load
+
     cells = _read(part, wavelength, refinement)
     names = part.port_names
     for name in names:
