@@ -59,8 +59,11 @@ class SpaceMesh:
     ports : tuple of SpacePort
     description : dict
         What was meshed and how, for the record.
+    original : SpaceMesh, optional
+        The mesh before its straight edges were bent to curved walls.
     """
 
     mesh: Any
     ports: tuple[SpacePort, ...]
     description: dict[str, object]
+    original: SpaceMesh | None = None

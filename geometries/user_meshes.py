@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, ClassVar, Literal, get_args
+from typing import ClassVar, Literal, get_args
 
 import numpy as np
 
+from geometries.curved_walls import with_curved_walls
 from geometries.errors import InvalidDimensionError, MeshingError
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.mesh_checks import check_cells, check_walls, known_groups
 from geometries.mesh_files import read_mesh_file
 from geometries.port_feeds import with_feed
 from geometries.port_sections import TOLERANCE, port_section, ports_in_frame
-from geometries.space_ports import SpaceMesh
+from geometries.space_ports import SpaceMesh, SpacePort
 from geometries.step_bodies import PortPoint, mesh_step
 from geometries.tetrahedral_cells import TetrahedralCells
 
@@ -128,14 +129,35 @@ def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
     sections = [port_section(cells, name) for name in kept]
     _check_guide(part, sections[0].guide)
     _check_length(cells, wavelength)
+    ports = ports_in_frame(sections[0], sections[1], ("port1", "port2"))
+    bent = with_curved_walls(cells, tuple(kept))
+    if bent is None:
+        return _extended(part, cells, ports, refinement)
+    try:
+        check_cells(bent)
+    except MeshingError as error:
+        raise MeshingError(
+            f"the elements are too coarse for the part's curved walls ({error}); use smaller "
+            "elements, or elements of second order"
+        ) from error
+    original = _extended(part, cells, ports, refinement)
+    return replace(_extended(part, bent, ports, refinement), original=original)
+
+
+def _extended(
+    part: MeshPart, cells: TetrahedralCells, ports: tuple[SpacePort, SpacePort], refinement: int
+) -> SpaceMesh:
+    """Refine cells, and add the feeds."""
+    from geometries.tetrahedral_mesh import tetrahedral_mesh
+
     for _ in range(0 if part.is_step else refinement):
         cells = cells.refined()
-    ports = []
-    for port in ports_in_frame(sections[0], sections[1], ("port1", "port2")):
+    moved = []
+    for port in ports:
         cells, longer = with_feed(cells, port, FEED * _longer_side(port.guide))
-        ports.append(longer)
+        moved.append(longer)
     mesh = tetrahedral_mesh(cells.points, cells.tets, cells.groups)
-    return SpaceMesh(mesh, tuple(ports), _description(part, cells, ports))
+    return SpaceMesh(mesh, tuple(moved), _description(part, cells))
 
 
 def _read(part: MeshPart, wavelength: float, refinement: int) -> TetrahedralCells:
@@ -188,11 +210,10 @@ def _longer_side(guide: Guide) -> float:
     return max(_sides(guide))
 
 
-def _description(part: MeshPart, cells: TetrahedralCells, ports: list[Any]) -> dict[str, object]:
+def _description(part: MeshPart, cells: TetrahedralCells) -> dict[str, object]:
     return {
         "cells": int(cells.tets.shape[1]),
         "shape": "tetrahedra",
         "geometry": "second-order cells" if cells.curved else "straight-edged cells",
         "file": part.file.name,
-        "guides": " and ".join(port.guide.label for port in ports),
     }
