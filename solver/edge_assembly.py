@@ -172,8 +172,10 @@ def _cell_matrices(
     """Yield batches of cells (c,) with their curl-curl and mass matrices (c, size, size)."""
     if isinstance(space.element, HexNedelec):
         X, _ = space.cell_rule(points)
-        for cells in _batches(np.arange(space.n_cells), space.element.size**2 + 40 * X.shape[1]):
-            curl, mass = _metrics(space, X, cells)
+        for cells in cell_batches(
+            np.arange(space.n_cells), space.element.size**2 + 40 * X.shape[1]
+        ):
+            curl, mass = cell_metrics(space, X, cells)
             yield cells, *space.element.matrices(curl, mass, points)
         return
     straight = _straight_cells(space.mesh)
@@ -199,9 +201,9 @@ def _tetrahedra(
     where = X[:, :1] if straight else X
     unpacked = np.empty((size, size), dtype=np.int64)
     unpacked[packed] = unpacked.T[packed] = np.arange(len(packed[0]))
-    for cells in _batches(chosen, size**2 + 40 * where.shape[1]):
+    for cells in cell_batches(chosen, size**2 + 40 * where.shape[1]):
         matrices = []
-        for metric, tensor in zip(_metrics(space, where, cells), tensors, strict=True):
+        for metric, tensor in zip(cell_metrics(space, where, cells), tensors, strict=True):
             rows = np.stack([metric[a, b] for a, b in _PAIRS], axis=1)  # (c, 6, q)
             matrices.append((rows.reshape(len(cells), -1) @ tensor)[:, unpacked])
         yield cells, *matrices
@@ -222,7 +224,9 @@ def _reference_tensor(
     return np.concatenate(parts)
 
 
-def _metrics(space: EdgeSpace, X: np.ndarray, cells: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def cell_metrics(
+    space: EdgeSpace, X: np.ndarray, cells: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
     """Return the metrics (3, 3, c, q) of curls, J^T J/|det|, and fields, |det| (J^T J)^-1."""
     _, jacobians = space.located(X, cells)
     cofactors = cofactor_matrices(jacobians)
@@ -253,7 +257,7 @@ def _straight_cells(mesh: Any) -> np.ndarray:
     return straight
 
 
-def _batches(cells: np.ndarray, numbers_per_cell: int) -> Iterator[np.ndarray]:
+def cell_batches(cells: np.ndarray, numbers_per_cell: int) -> Iterator[np.ndarray]:
     """Yield parts of the cells that keep the arrays in flight small."""
     step = max(1, _BATCH // numbers_per_cell)
     for start in range(0, len(cells), step):

@@ -8,18 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
 
 from geometries.space_ports import SpaceMesh, SpacePort
-from solver.edge_assembly import curl_and_mass_matrices, port_columns
+from solver.edge_assembly import port_columns
+from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelResult, Pencil, Report, search_levels
 from solver.matched_ports import matched_scattering
+from solver.shape_doubt import with_shape_doubt
 from solver.space_modes import SpaceMode, space_modes
 
 Array = NDArray[np.float64]
@@ -119,12 +119,7 @@ class SpaceProblem:
                 port_columns(space, port.name, vector_fields(port, modes))
                 for port, modes in zip(mesh.ports, self.modes, strict=True)
             ]
-            stiffness, mass = curl_and_mass_matrices(space)
-            free = space.free_dofs
-            yield (
-                space,
-                Pencil(*upper_triangles(stiffness, mass, free), np.hstack(columns)[free]),
-            )
+            yield space, Pencil(*edge_pencil(space), np.hstack(columns)[space.free_dofs])
 
     def scattering(self, mesh: SpaceMesh, impedance: Array) -> ComplexArray:
         """Scattering matrices at the reference planes."""
@@ -153,7 +148,9 @@ def solve_in_space(
     ------
     MeshingError, LinearSolveError, ProblemSizeError
     """
-    return SpaceSolution(problem, np.asarray(frequency), search_levels(problem, s_error, report))
+    found = search_levels(problem, s_error, report)
+    found = with_shape_doubt(problem, found, s_error)
+    return SpaceSolution(problem, np.asarray(frequency), found)
 
 
 def apart(problem: SpaceProblem, highest: float) -> tuple[str, ...]:
@@ -176,33 +173,3 @@ def vector_fields(port: SpacePort, modes: Sequence[SpaceMode]) -> Callable[[Arra
         return np.einsum("mtn,ti->min", local, frame)
 
     return fields
-
-
-def upper_triangles(
-    stiffness: csr_matrix, mass: csr_matrix, free: NDArray[Any]
-) -> tuple[csr_matrix, csr_matrix]:
-    """Upper triangles among the free unknowns, in one pattern.
-
-    Parameters
-    ----------
-    stiffness, mass : (n, n) csr_matrix
-        Symmetric, with the same pattern.
-    free : (f,) array of int
-        Unknowns that remain, ascending.
-
-    Returns
-    -------
-    (f, f) csr_matrix, (f, f) csr_matrix
-    """
-    number = np.full(stiffness.shape[0], -1, dtype=np.int32)
-    number[free] = np.arange(len(free), dtype=np.int32)
-    rows = np.repeat(number, np.diff(stiffness.indptr))
-    columns = number[stiffness.indices]
-    kept = (rows >= 0) & (columns >= rows)
-    counts = np.bincount(rows[kept], minlength=len(free))
-    starts = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
-    indices, shape = columns[kept], (len(free), len(free))
-    return (
-        csr_matrix((stiffness.data[kept], indices, starts), shape=shape),
-        csr_matrix((mass.data[kept], indices, starts), shape=shape),
-    )

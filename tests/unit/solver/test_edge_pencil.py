@@ -1,0 +1,64 @@
+"""The sparse upper triangles against the full matrices they stand for."""
+
+import numpy as np
+import pytest
+
+from geometries.guides import RectangularGuide
+from geometries.hexahedral_mesh import Block, hexahedral_mesh
+from geometries.swept_maps import swept_mesh
+from geometries.twists import Twist
+from solver.block_pattern import upper_parts
+from solver.edge_assembly import curl_and_mass_matrices
+from solver.edge_pencil import edge_pencil
+from solver.edge_space import edge_space
+
+TWIST = Twist(RectangularGuide(22.86e-3, 10.16e-3), np.pi / 2, 40e-3)
+
+
+def twisted(order):
+    mesh = swept_mesh(TWIST, wavelength=24e-3, feeds=(10e-3, 10e-3)).mesh
+    return edge_space(mesh, order)
+
+
+def skewed(order):
+    """Two blocks that meet with different axes, in coordinates where every pair couples."""
+
+    def mapping(turn):
+        def bent(parameters):
+            u, v, w = turn @ parameters
+            points = np.stack([u + 0.2 * v * w, v + 0.1 * u * w, w + 0.1 * u * v])
+            slopes = np.array(
+                [
+                    [1 + 0 * u, 0.2 * w, 0.2 * v],
+                    [0.1 * w, 1 + 0 * u, 0.1 * u],
+                    [0.1 * v, 0.1 * u, 1 + 0 * u],
+                ]
+            )
+            return points, np.einsum("ijn,jk->ikn", slopes, turn)
+
+        return bent
+
+    ends = np.array([0.0, 1.0])
+    swapped = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, 1.0]])
+    first = Block((ends, ends, ends), mapping(np.eye(3)), {"w0": "port1"})
+    second = Block((ends, ends, 1.0 + ends), mapping(swapped))
+    return edge_space(hexahedral_mesh([first, second]), order)
+
+
+@pytest.mark.parametrize("space", [twisted(3), twisted(7), skewed(4)], ids=str)
+def test_what_is_cut_is_round_off(space):
+    full = upper_parts(space.free_dofs, *curl_and_mass_matrices(space))
+    for found, expected in zip(edge_pencil(space), full, strict=True):
+        scale = 1 / np.sqrt(expected.diagonal())
+        change = abs(expected - found).multiply(scale[:, None]).multiply(scale)
+        assert change.max() < 1e-13
+        assert expected.nnz >= found.nnz
+
+
+def test_both_matrices_share_a_sparse_pattern():
+    space = twisted(7)
+    stiffness, mass = edge_pencil(space)
+    np.testing.assert_array_equal(stiffness.indptr, mass.indptr)
+    np.testing.assert_array_equal(stiffness.indices, mass.indices)
+    full = upper_parts(space.free_dofs, *curl_and_mass_matrices(space))[0]
+    assert stiffness.nnz < 0.1 * full.nnz
