@@ -10,11 +10,12 @@ whole band costs one small eigenvalue problem.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import connected_components
 
 from solver.linear_solve import SymmetricSolver
 
@@ -23,6 +24,8 @@ ComplexArray = NDArray[np.complex128]
 
 _MOMENTS = 2
 _DEPENDENT = 1e-10
+#: Part of a port column that unknowns may carry and still count as not reached.
+_UNDRIVEN = 1e-9
 _MOST_SNAPSHOTS = 40
 
 
@@ -122,21 +125,31 @@ def sweep(
     ------
     LinearSolveError
     """
+    reached = _reached(stiffness, mass, columns)
+    if len(reached) < len(columns):
+        part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
+        found = sweep(*part, squared, respond, tolerance, shifts, moving)
+        basis = np.zeros((len(columns), found.model.basis.shape[1]))
+        basis[reached] = found.model.basis
+        return replace(found, model=replace(found.model, basis=basis))
     solver = SymmetricSolver(stiffness, mass)
     low, high = _widened(float(squared[0]), float(squared[-1]))
     waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
-    basis = np.zeros((len(columns), 0))
+    projection = _Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(mass.diagonal())
     used: list[float] = []
     response: ComplexArray | None = None
     change = np.full(len(squared), np.inf)
     while True:
         shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
-        basis = _extend(basis, _snapshot(solver, mass, columns, shift, moving), scale)
+        block = _new_directions(
+            projection.basis, _snapshot(solver, mass, columns, shift, moving), scale
+        )
+        projection = projection.extended(stiffness, mass, columns, block)
         used.append(shift)
         if len(waiting) > 1:
             continue
-        model = _project(stiffness, mass, columns, basis)
+        model = projection.model()
         latest = respond(model)
         if response is not None:
             change = np.abs(latest - response).reshape(len(squared), -1).max(axis=1)
@@ -169,8 +182,23 @@ def _snapshot(
     return np.concatenate(blocks, axis=1)
 
 
-def _extend(basis: Array, block: Array, scale: Array) -> Array:
-    """Basis of both spans, orthonormal once scaled; directions that add nothing are cut.
+def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> NDArray[np.int64]:
+    """Unknowns that the port columns reach through the matrices.
+
+    Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive
+    only one half.
+    """
+    number, label = connected_components(stiffness, directed=False)
+    if number == 1:
+        return np.arange(len(columns))
+    scaled = (columns / np.linalg.norm(columns, axis=0)) ** 2 / mass.diagonal()[:, None]
+    driven = np.zeros((number, columns.shape[1]))
+    np.add.at(driven, label, scaled / scaled.sum(axis=0))
+    return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
+
+
+def _new_directions(basis: Array, block: Array, scale: Array) -> Array:
+    """Directions that a block adds to a basis, the whole orthonormal once scaled.
 
     Scaling by the diagonal of M keeps small cells from drowning in round-off.
     """
@@ -180,20 +208,48 @@ def _extend(basis: Array, block: Array, scale: Array) -> Array:
     for _ in range(2):
         block = block - scaled @ (scaled.T @ block)
     left, size, _ = np.linalg.svd(block, full_matrices=False)
-    return np.concatenate([basis, left[:, size > _DEPENDENT] / scale[:, None]], axis=1)
+    return np.asarray(left[:, size > _DEPENDENT] / scale[:, None])
 
 
-def _project(stiffness: csr_matrix, mass: csr_matrix, columns: Array, basis: Array) -> ReducedModel:
-    """Project the pencil on the basis and diagonalise it."""
-    k = basis.T @ SymmetricSolver.product(stiffness, basis)
-    m = basis.T @ SymmetricSolver.product(mass, basis)
-    size, turn = np.linalg.eigh(0.5 * (m + m.T))
-    kept = size > 1e-13 * size[-1]
-    turn = turn[:, kept] / np.sqrt(size[kept])
-    k = turn.T @ k @ turn
-    poles, vectors = np.linalg.eigh(0.5 * (k + k.T))
-    vectors = turn @ vectors
-    return ReducedModel(poles, vectors.T @ (basis.T @ columns), basis, vectors)
+@dataclass(frozen=True, eq=False)
+class _Projection:
+    """Basis (n, b) of the snapshots, and K, M (b, b) and port columns (b, m) in it."""
+
+    basis: Array
+    stiffness: Array
+    mass: Array
+    columns: Array
+
+    @classmethod
+    def empty(cls, unknowns: int, ports: int) -> _Projection:
+        """No snapshot yet."""
+        return cls(
+            np.zeros((unknowns, 0)), np.zeros((0, 0)), np.zeros((0, 0)), np.zeros((0, ports))
+        )
+
+    def extended(
+        self, stiffness: csr_matrix, mass: csr_matrix, columns: Array, block: Array
+    ) -> _Projection:
+        """With a block of directions more."""
+        basis = np.concatenate([self.basis, block], axis=1)
+        b = self.basis.shape[1]
+
+        def grown(small: Array, full: csr_matrix) -> Array:
+            edge = basis.T @ SymmetricSolver.product(full, block)
+            return np.block([[small, edge[:b]], [edge[:b].T, edge[b:]]])
+
+        ports = np.concatenate([self.columns, block.T @ columns])
+        return _Projection(basis, grown(self.stiffness, stiffness), grown(self.mass, mass), ports)
+
+    def model(self) -> ReducedModel:
+        """Diagonalise the projected pencil."""
+        size, turn = np.linalg.eigh(0.5 * (self.mass + self.mass.T))
+        kept = size > 1e-13 * size[-1]
+        turn = turn[:, kept] / np.sqrt(size[kept])
+        k = turn.T @ self.stiffness @ turn
+        poles, vectors = np.linalg.eigh(0.5 * (k + k.T))
+        vectors = turn @ vectors
+        return ReducedModel(poles, vectors.T @ self.columns, self.basis, vectors)
 
 
 def _between(used: list[float], low: float, high: float, squared: Array, change: Array) -> float:
