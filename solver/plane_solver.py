@@ -22,7 +22,7 @@ from geometries.parts_in_plane import mesh_in_plane
 from geometries.plane_mesh import PlaneMesh, feed_length
 from geometries.straights import Straight
 from solver.errors import UnsupportedPartError
-from solver.level_search import Pencil, Report, search_levels
+from solver.level_search import LevelResult, Pencil, Report, search_levels
 from solver.matched_ports import matched_scattering
 from solver.plane_modes import PlaneModes, modes_for
 from solver.reduced_model import Sweep
@@ -34,6 +34,8 @@ ComplexArray = NDArray[np.complex128]
 #: Degrees tried on one mesh before it is refined, and refinements tried.
 DEGREES = (6, 7, 8, 9, 10)
 REFINEMENTS = (0, 1, 2)
+#: Relative round-off of the squared wavenumber, with a margin.
+_ROUND_OFF = 1e-13
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,16 +120,18 @@ def solve_in_plane(
     leftover = min(1e-3 * s_error, 1e-8)
     feed = feed_length(width_in_plane(guide, plane))
     modes = modes_for(guide, plane, float(frequency[-1]), feed, leftover)
-    found = search_levels(_PlaneProblem(part, modes, np.asarray(frequency)), s_error, report)
+    problem = _PlaneProblem(part, modes, np.asarray(frequency))
+    found = search_levels(problem, s_error, report)
+    error = found.error + problem.round_off(found)
     return PlaneSolution(
         modes,
         np.asarray(frequency),
         found.s,
-        found.error,
+        error,
         found.space,
         found.last,
         found.order,
-        found.reached,
+        bool(error.max() <= s_error),
         found.steps,
         found.factorisations,
         found.seconds,
@@ -169,6 +173,22 @@ class _PlaneProblem:
         """Scattering matrices at the reference planes."""
         feeds = [port.feed_length for port in mesh.ports]
         return scattering(impedance, self.beta, feeds, self.modes.reflection_sign)
+
+    def round_off(self, found: LevelResult) -> Array:
+        """Change of S when the frequency moves by its own round-off, (n,).
+
+        It is nothing but for a frequency at a mode's cutoff, where S goes as the square root
+        of what is left of the mode's phase constant.
+        """
+        feeds = [port.feed_length for port in found.mesh.ports]
+        impedance = found.last.model.impedance(self.squared)
+        moved = []
+        for step in (-_ROUND_OFF, _ROUND_OFF):
+            beta = self.modes.phase_constants(self.squared * (1 + step))
+            s = scattering(impedance, beta, feeds, self.modes.reflection_sign)
+            s = np.where(self.among, s - found.s, 0.0)
+            moved.append(np.abs(s).reshape(len(s), -1).max(axis=1))
+        return np.asarray(np.maximum(*moved))
 
 
 def scattering(

@@ -144,3 +144,18 @@ def test_e_plane_reduction_agrees_with_edge_elements():
     assert abs(s[0] - found.s[0, 0, 0]) < 5e-4
     assert abs(s[1] - found.s[0, found.modes.count, 0]) < 2e-3
     assert abs(found.s[0, 0, 0]) > 0.01
+
+
+def test_bar_holds_at_the_cutoff_of_the_second_mode():
+    """There S goes as a square root, which makes a millionth of the frequency's round-off."""
+    guide = standard_guide("WR-90")
+    cutoff = SPEED_OF_LIGHT / guide.broad_width  # TE20
+    frequency = cutoff * np.array([1 - 1e-6, 1.0, 1 + 1e-6])
+    bend = Bend(guide, "H", math.radians(45.0), 16.002e-3)
+    found = solve_in_plane(bend, frequency, 1e-4)
+    for i, f in enumerate(frequency):
+        s11, _ = bend_scattering(
+            "H", guide.broad_width, guide.broad_width, 16.002e-3, bend.angle, f
+        )
+        assert abs(found.s[i, 0, 0] - s11) < found.error[i]
+    assert found.error.max() < 1e-4
