@@ -2,15 +2,25 @@
 
 from geometries.bends import Bend
 from geometries.corners import Corner
+from geometries.dents import Dent
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide, standard_guides
+from geometries.offsets import Offset
 from geometries.straights import Straight
+from geometries.tapers import Taper
+from geometries.transitions import Transition
+from geometries.twists import Twist
 
 __all__ = [
     "Bend",
     "CircularGuide",
     "Corner",
+    "Dent",
+    "Offset",
     "RectangularGuide",
     "Straight",
+    "Taper",
+    "Transition",
+    "Twist",
     "standard_guide",
     "standard_guides",
 ]
