@@ -45,7 +45,9 @@ def skewed(order):
     return edge_space(hexahedral_mesh([first, second]), order)
 
 
-@pytest.mark.parametrize("space", [twisted(3), twisted(7), skewed(4)], ids=str)
+@pytest.mark.parametrize(
+    "space", [twisted(3), twisted(7), skewed(4)], ids=["twist-3", "twist-7", "skewed-4"]
+)
 def test_what_is_cut_is_round_off(space):
     full = upper_parts(space.free_dofs, *curl_and_mass_matrices(space))
     for found, expected in zip(edge_pencil(space), full, strict=True):
