@@ -229,31 +229,40 @@ def guides(size: str | None, as_json: bool) -> None:
 
 
 @commands.command()
-@click.option("--guide", type=GUIDE, required=True, help="Size, 22.86x10.16 or 27.0 in mm.")
+@click.argument("study_or_guide", required=False)
+@click.option("--guide", type=GUIDE, help="Size, 22.86x10.16 or 27.0 in mm.")
 @click.option("--up-to-ghz", type=Amount(0), help="By default three times the first cutoff.")
+@click.option("--count", type=click.IntRange(1, 40), help="Of resonances; by default 6.")
 @JSON
-def modes(guide: RectangularGuide | CircularGuide, up_to_ghz: float | None, as_json: bool) -> None:
-    """List the modes of a guide and their cutoff frequencies."""
-    from solver.guide_modes import dominant_cutoff, mode_cutoffs
-    from solver.options import MOST_CUTOFFS
+def modes(
+    study_or_guide: str | None,
+    guide: RectangularGuide | CircularGuide | None,
+    up_to_ghz: float | None,
+    count: int | None,
+    as_json: bool,
+) -> None:
+    """List the modes of a guide, or the resonances of a study's part.
 
-    first = dominant_cutoff(guide)
-    up_to = 3.0 * first if up_to_ghz is None else up_to_ghz * 1e9
-    if up_to > MOST_CUTOFFS * first:
-        raise click.UsageError(
-            f"--up-to-ghz {up_to_ghz:g}: must be at most {MOST_CUTOFFS * first / 1e9:.6g}, "
-            f"{MOST_CUTOFFS} times the first cutoff"
-        )
-    found = mode_cutoffs(guide, up_to)
-    if as_json:
-        from solver.result_json import described_guide, plain
+    Of a guide (a size such as WR-90, 22.86x10.16 or 27.0 in mm): its modes and their cutoff
+    frequencies. Of a STUDY file (NAME.toml): the resonances about the middle of its band when
+    electric walls close the part at its reference planes, and their Q if it has [walls].
+    """
+    from solver.modes_answer import cutoffs_answer, resonances_answer
 
-        listed = [{"mode": mode.label, "cutoff_hz": mode.cutoff} for mode in found]
-        _print_json(plain({"schema": 1, "guide": described_guide(guide), "modes": listed}))
-    else:
-        from solver.screen import modes_text
-
-        click.echo(modes_text(guide, found))
+    if (study_or_guide is None) == (guide is None):
+        raise click.UsageError("give either a study file or a guide, as WR-90")
+    if study_or_guide is not None:
+        path = Path(study_or_guide)
+        if path.suffix.lower() == ".toml" or path.exists():
+            if up_to_ghz is not None:
+                raise click.UsageError("--up-to-ghz goes with a guide, not with a study")
+            click.echo(resonances_answer(path, count or 6, as_json))
+            return
+        guide = GUIDE.convert(study_or_guide, None, None)
+    if count is not None:
+        raise click.UsageError("--count goes with a study, not with a guide")
+    assert guide is not None
+    click.echo(cutoffs_answer(guide, up_to_ghz, as_json))
 
 
 @commands.command()

@@ -1,0 +1,114 @@
+"""What ``guideproof modes`` says: cutoffs of a guide, or resonances of a closed part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from geometries.guides import CircularGuide, RectangularGuide
+from solver.result_json import SCHEMA, as_text, described_component, described_guide, plain
+
+if TYPE_CHECKING:
+    from solver.cavity_modes import CavityMode
+
+CLOSED = "electric walls at the reference planes"
+
+
+def cutoffs_answer(
+    guide: RectangularGuide | CircularGuide, up_to_ghz: float | None, as_json: bool
+) -> str:
+    """Return the modes of a guide up to a frequency as text or JSON.
+
+    Raises
+    ------
+    click.UsageError
+        If the list would be too long to read.
+    """
+    from solver.guide_modes import dominant_cutoff, mode_cutoffs
+    from solver.options import MOST_CUTOFFS
+
+    first = dominant_cutoff(guide)
+    up_to = 3.0 * first if up_to_ghz is None else up_to_ghz * 1e9
+    if up_to > MOST_CUTOFFS * first:
+        raise click.UsageError(
+            f"--up-to-ghz {up_to_ghz:g}: must be at most {MOST_CUTOFFS * first / 1e9:.6g}, "
+            f"{MOST_CUTOFFS} times the first cutoff"
+        )
+    found = mode_cutoffs(guide, up_to)
+    if as_json:
+        listed = [{"mode": mode.label, "cutoff_hz": mode.cutoff} for mode in found]
+        return as_text(plain({"schema": SCHEMA, "guide": described_guide(guide), "modes": listed}))
+    from solver.screen import modes_text
+
+    return modes_text(guide, found)
+
+
+def resonances_answer(path: Path, count: int, as_json: bool) -> str:
+    """Return the resonances about the middle of a study's band as text or JSON.
+
+    Raises
+    ------
+    StudyError, UnsupportedPartError, GeometryError, LinearSolveError
+    """
+    from threadpoolctl import threadpool_limits
+
+    from solver.progress import ProgressLine
+    from solver.study import read_study
+
+    study = read_study(path)
+    from solver.cavity_modes import cavity_modes
+
+    conductivity = study.walls.conductivity if study.walls is not None else None
+    with ProgressLine() as progress, threadpool_limits(1, user_api="blas"):
+        progress("resonances")
+        found = cavity_modes(
+            study.component, count, near=study.band.centre, conductivity=conductivity
+        )
+    if as_json:
+        return as_text(resonances_of(study.component, found, conductivity))
+    return resonances_text(study.component, found)
+
+
+def resonances_of(
+    part: Any, modes: Iterable[CavityMode], conductivity: float | None
+) -> dict[str, Any]:
+    """Return the resonances of a part as plain lists, numbers and text."""
+    return plain(
+        {
+            "schema": SCHEMA,
+            "component": described_component(part),
+            "guide": described_guide(part.guide),
+            "closed_by": CLOSED,
+            "conductivity_s_per_m": conductivity,
+            "resonances": [
+                {
+                    "frequency_hz": mode.frequency,
+                    "error_hz": mode.error,
+                    "multiplicity": mode.multiplicity,
+                    "q_walls": mode.q_walls,
+                }
+                for mode in modes
+            ],
+        }
+    )
+
+
+def resonances_text(part: Any, modes: Iterable[CavityMode]) -> str:
+    """Return the resonances of a part as text, one line each."""
+    from solver.screen import table_text
+    from solver.wording import part_text
+
+    rows = [
+        (
+            f"{mode.frequency / 1e9:.9g}",
+            f"{mode.error / 1e9:.1g}",
+            f"{mode.multiplicity}",
+            "no [walls] given" if mode.q_walls is None else f"{mode.q_walls:.5g}",
+        )
+        for mode in modes
+    ]
+    heads = ("resonance / GHz", "error / GHz", "fields of it", "Q by the walls")
+    return f"{part_text(part)}; {CLOSED}\n\n" + table_text(heads, rows, (0, 1, 2, 3))
