@@ -93,6 +93,8 @@ class SymmetricSolver:
         """
         x = self._backend.solve(right)
         scale = np.linalg.norm(right, axis=0) + self._size * np.linalg.norm(x, axis=0)
+        # a mode that no unknown of a coarse space sees has a column of zeros
+        scale = np.maximum(scale, np.finfo(float).tiny)
         residual = np.linalg.norm(self.product(self._matrix, x) - right, axis=0) / scale
         if not (residual <= LARGEST_RESIDUAL).all():
             raise LinearSolveError(

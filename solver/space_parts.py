@@ -10,7 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.bends import Bend
+from geometries.corner_blocks import corner_blocks
+from geometries.corners import Corner
 from geometries.dents import Dent
+from geometries.offset_blocks import offset_blocks
+from geometries.offsets import Offset
 from geometries.straights import Straight
 from geometries.swept_maps import swept_mesh
 from geometries.tapers import Taper
@@ -25,6 +29,12 @@ from solver.space_solver import SpaceProblem, Symmetry
 SWEPT_ORDERS: Mapping[int, Sequence[int]] = {0: (6, 7, 8, 9), 1: (5, 6)}
 #: The first mesh is not graded towards the onsets, so that a slow tail follows a fast fall.
 SWEPT_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.3}
+#: Cells graded towards edges: the layers are many enough for these orders.
+CORNER_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8), 1: (7,)}
+SHIFT_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8)}
+TWO_SHIFTS_ORDERS: Mapping[int, Sequence[int]] = {0: (3, 4, 5), 1: (5,)}
+#: What the innermost layer leaves falls slowly with the order.
+EDGE_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: Tetrahedra are not graded towards edges that a file may have.
 TETRAHEDRA_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: Most unknowns that a search over orders on tetrahedra goes to by itself.
@@ -73,6 +83,31 @@ def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpacePr
 
 for _kind in (Straight, Bend, Twist, Taper, Transition, Dent):
     space_problem.register(_kind, _swept)
+
+
+@space_problem.register
+def _corner(part: Corner, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+    feed = FEED * part.guide.broad_width
+
+    def make_mesh(refinement: int) -> Any:
+        return corner_blocks(part, wavelength=wavelength, refinement=refinement, feed=feed)
+
+    return SpaceProblem(
+        make_mesh, frequency, s_error, CORNER_ORDERS, EDGE_RATIOS, symmetry_of(part)
+    )
+
+
+@space_problem.register
+def _offset(part: Offset, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+    feed = FEED * part.guide.broad_width
+
+    def make_mesh(refinement: int) -> Any:
+        return offset_blocks(part, wavelength=wavelength, refinement=refinement, feed=feed)
+
+    orders = TWO_SHIFTS_ORDERS if part.plane is None else SHIFT_ORDERS
+    return SpaceProblem(make_mesh, frequency, s_error, orders, EDGE_RATIOS, symmetry_of(part))
 
 
 @space_problem.register
@@ -125,10 +160,12 @@ def symmetry_of(part: Any) -> Symmetry:
     """
     if isinstance(part, Straight | Taper | Transition):
         return lambda c: c == (1, 0)
-    if isinstance(part, Bend):
+    if isinstance(part, Bend | Corner):
         return (lambda c: c[0] == 1) if part.plane == "E" else (lambda c: c[1] == 0)
     if isinstance(part, Dent):
         return (lambda c: c[0] == 1) if part.wall == "broad" else (lambda c: c[1] == 0)
+    if isinstance(part, Offset) and part.plane is not None:
+        return (lambda c: c[0] == 1) if part.plane == "E" else (lambda c: c[1] == 0)
     if isinstance(part, Twist):
         return lambda c: sum(c) % 2 == 1
     return _all_couple
