@@ -66,7 +66,9 @@ def mesh_polygon(
         _grade(gmsh, singular, finest, 0.9 * 0.8**refinement, coarsest)
         gmsh.model.mesh.generate(2)
         points, cells, named = read_plane_mesh(gmsh, 3)
-    mesh = with_named_boundaries(MeshTri(points, np.sort(cells, axis=0)), named)
+    mesh = with_named_boundaries(
+        MeshTri(points, np.ascontiguousarray(np.sort(cells, axis=0))), named
+    )
     count = int(cells.shape[1])
     return mesh, {"cells": count, "shape": "triangles", "finest_cell_mm": finest * 1e3}
 

@@ -189,7 +189,7 @@ def _columns(plane_mesh: PlaneMesh, element: Any, number: Index, size: int, mode
 
     x, w = np.polynomial.legendre.leggauss(element.p + 12)
     rule = (0.5 * (x[None] + 1), 0.5 * w)
-    blocks = []
+    blocks = [np.zeros((size, 0))]
     for port in plane_mesh.ports:
         basis = FacetBasis(
             plane_mesh.mesh,
