@@ -16,6 +16,7 @@ _SAFETY = 4.0
 _SLOWEST = 0.8
 _ROUND_OFF = 2e-9
 _EVENNESS = 0.3
+_CARRIED = 0.2
 
 
 def bar_from_levels(
@@ -43,9 +44,13 @@ def bar_from_levels(
     edges are singular and not graded towards, a slow tail follows a fast fall, so that the
     ratio believed there has to be larger.  A difference that
     passes through zero at one frequency does not make the bar vanish there: no
-    frequency gets less than 0.3 of the largest difference of the band.
+    frequency gets less than 0.3 of the largest difference of the band.  On a symmetric mesh
+    of few cells every second order brings functions of the wrong parity alone: the answer
+    stands still, and moves again with the next.  So the last difference counts as no less
+    than 0.2 `least_ratio` of the one before.
     """
     first, second = (np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers))
     ratio = np.clip(second.max() / max(first.max(), 1e-300), least_ratio, _SLOWEST)
+    second = np.maximum(second, _CARRIED * least_ratio * first)
     even = np.maximum(second, _EVENNESS * second.max())
     return np.asarray(_SAFETY * ratio / (1 - ratio) * even + _ROUND_OFF)
