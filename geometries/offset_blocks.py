@@ -16,7 +16,7 @@ from geometries.swept_lines import ACROSS, ALONG, graded_lines
 Array = NDArray[np.float64]
 
 #: Layers towards the opening's edges on the coarsest mesh, for one shift and for two.
-_LAYERS = {1: 4, 2: 2}
+_LAYERS = {1: 4, 2: 1}
 #: A smaller step over the broad wall, whose reflection is of its square, is left out.
 _LEAST_STEP = 1e-6
 

@@ -14,6 +14,7 @@ from geometries.corner_blocks import corner_blocks
 from geometries.corners import Corner
 from geometries.dents import Dent
 from geometries.offset_blocks import offset_blocks
+from geometries.offset_tetrahedra import offset_tetrahedra
 from geometries.offsets import Offset
 from geometries.straights import Straight
 from geometries.swept_maps import swept_mesh
@@ -32,7 +33,8 @@ SWEPT_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.3}
 #: Cells graded towards edges: the layers are many enough for these orders.
 CORNER_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8), 1: (7,)}
 SHIFT_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8)}
-TWO_SHIFTS_ORDERS: Mapping[int, Sequence[int]] = {0: (3, 4, 5), 1: (5,)}
+TWO_SHIFTS_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6), 1: (5, 6)}
+TURN_ORDERS: Mapping[int, Sequence[int]] = {0: (3, 4), 1: (4,)}
 #: What the innermost layer leaves falls slowly with the order.
 EDGE_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: Tetrahedra are not graded towards edges that a file may have.
@@ -49,7 +51,7 @@ def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> 
 
     Parameters
     ----------
-    part : Straight, Bend, Twist, Taper, Transition, Dent or MeshPart
+    part : Straight, Bend, Corner, Twist, Taper, Transition, Offset, Dent or MeshPart
     frequency : (n,) array
         Ascending [Hz].
     s_error : float
@@ -102,11 +104,13 @@ def _corner(part: Corner, frequency: NDArray[np.float64], s_error: float) -> Spa
 def _offset(part: Offset, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     feed = FEED * part.guide.broad_width
+    mesh = offset_tetrahedra if part.turn else offset_blocks
 
     def make_mesh(refinement: int) -> Any:
-        return offset_blocks(part, wavelength=wavelength, refinement=refinement, feed=feed)
+        return mesh(part, wavelength=wavelength, refinement=refinement, feed=feed)
 
-    orders = TWO_SHIFTS_ORDERS if part.plane is None else SHIFT_ORDERS
+    shifted = SHIFT_ORDERS if part.plane else TWO_SHIFTS_ORDERS
+    orders = TURN_ORDERS if part.turn else shifted
     return SpaceProblem(make_mesh, frequency, s_error, orders, EDGE_RATIOS, symmetry_of(part))
 
 
@@ -155,8 +159,9 @@ def tetrahedral_orders(cells: int, growth: float) -> dict[int, tuple[int, ...]]:
 def symmetry_of(part: Any) -> Symmetry:
     """Whether modes of a mirror class (see `SpaceMode.symmetry`) couple with TE10.
 
-    TE10 has the class (1, 0).  A part that is its own mirror image keeps classes apart; a
-    twist is its own image under half a turn, which keeps the sum of both apart.
+    TE10 has the class (1, 0).  A part that is its own mirror image keeps classes
+    apart; a twist or a turned joint is its own image under half a turn, which keeps the sum of
+    both apart.
     """
     if isinstance(part, Straight | Taper | Transition):
         return lambda c: c == (1, 0)
@@ -166,7 +171,7 @@ def symmetry_of(part: Any) -> Symmetry:
         return (lambda c: c[0] == 1) if part.wall == "broad" else (lambda c: c[1] == 0)
     if isinstance(part, Offset) and part.plane is not None:
         return (lambda c: c[0] == 1) if part.plane == "E" else (lambda c: c[1] == 0)
-    if isinstance(part, Twist):
+    if isinstance(part, Twist) or (isinstance(part, Offset) and not (part.shift_x or part.shift_y)):
         return lambda c: sum(c) % 2 == 1
     return _all_couple
 
