@@ -29,7 +29,7 @@ _ROUND = 24
 _LONGEST = 0.35
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class PortPoint:
     """A port of a STEP body, by a point on its face.
 
@@ -42,6 +42,9 @@ class PortPoint:
 
     name: str
     point: tuple[float, float, float]
+
+    def __repr__(self) -> str:
+        return f"{self.name} at ({', '.join(f'{x * 1e3:g}' for x in self.point)}) mm"
 
 
 def mesh_step(
