@@ -120,7 +120,7 @@ class _Pardiso:
         from pypardiso import PyPardisoSolver
 
         self._solver: Any = PyPardisoSolver(mtype=-2)
-        for index, value in ((1, 1), (2, 2), (8, 1), (10, 8), (11, 0), (13, 0), (21, 1)):
+        for index, value in ((1, 1), (2, 2), (8, 0), (10, 8), (11, 0), (13, 0), (21, 1)):
             self._solver.set_iparm(index, value)
         self._matrix: csr_matrix | None = None
         self._threads = _threads_for(pattern.shape[0])

@@ -1,7 +1,7 @@
 """Frequency sweep by a reduced model: few factorisations, hundreds of frequencies.
 
 K, M and the port columns B do not depend on frequency.  Solutions of
-``(K - q M) x = B`` at a few q, with two derivatives each, span a small space; the
+``(K - q M) x = B`` at a few q, with three derivatives each, span a small space; the
 projected problem answers at every q.  Its impedance matrix
 ``Z(q) = B^T (K - q M)^-1 B`` is a sum over the poles of the small problem, so that a
 whole band costs one small eigenvalue problem.
@@ -22,7 +22,7 @@ from solver.linear_solve import SymmetricSolver
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-_MOMENTS = 2
+_MOMENTS = 3
 _DEPENDENT = 1e-10
 #: Part of a port column that unknowns may carry and still count as not reached.
 _UNDRIVEN = 1e-9
@@ -52,9 +52,10 @@ class ReducedModel:
 
     def impedance(self, q: Array) -> Array:
         """Z(q) = B^T (K - q M)^-1 B, (len(q), m, m)."""
-        distance = self.poles - np.asarray(q)[:, None]
+        q = np.asarray(q)[:, None]
+        distance = self.poles - q
         # closer than this to a pole Z would only hold round-off; S is smooth across it
-        least = 1e-9 * np.abs(self.poles).max()
+        least = 1e-9 * np.abs(q)
         distance = np.where(np.abs(distance) < least, least, distance)
         return np.asarray(
             np.einsum("rm,fr,rn->fmn", self.columns, 1.0 / distance, self.columns, optimize=True)
