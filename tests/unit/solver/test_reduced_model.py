@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from scipy.linalg import block_diag
+from scipy.linalg import block_diag, eigh
 from scipy.sparse import csr_matrix
 
-from solver.reduced_model import sweep
+from solver.reduced_model import ReducedModel, sweep
 
 SQUARED = np.linspace(3.0, 5.0, 21)
 
@@ -55,3 +55,85 @@ def test_unknowns_that_no_port_reaches_are_left_out():
     field = found.model.field(4.0, np.array([1.0 + 0j, 0.0]))
     expected = np.linalg.solve(k - 4.0 * m, columns[:, 0])
     assert field == pytest.approx(expected, abs=1e-7 * np.abs(expected).max())
+
+
+def loaded(impedance, admittance=0.7):
+    """Scattering of the ports: finite where the closed part resonates and Z is infinite."""
+    z = 1j * admittance * impedance
+    unit = np.eye(z.shape[-1])
+    return np.linalg.solve(unit + z, z - unit)
+
+
+def resonant_chain():
+    """A chain whose band holds resonances, its ends as ports, and those resonances."""
+    k, m = chain(60)
+    columns = np.zeros((60, 2))
+    columns[0, 0] = columns[-1, 1] = 1.0
+    poles = eigh(k, m, eigvals_only=True)
+    return k, m, columns, poles
+
+
+def dense_scattering(k, m, columns, q):
+    """(K - q M + j y B B^T) x = B solved whole: no impedance, so nothing is infinite."""
+    x = np.linalg.solve(k - q * m + 0.7j * columns @ columns.T, 2j * 0.7 * columns)
+    return columns.T @ x - np.eye(columns.shape[1])
+
+
+@pytest.mark.parametrize("offset", [0.0, 1e-13, -1e-10, 1e-6])
+def test_scattering_is_finite_and_right_at_a_resonance(offset):
+    k, m, columns, poles = resonant_chain()
+    inside = poles[(poles > 3.0) & (poles < 5.0)]
+    assert len(inside)
+    squared = np.sort(np.append(np.linspace(3.0, 5.0, 15), inside * (1 + offset)))
+    found = sweep(
+        upper(k), upper(m), columns, squared, lambda z: loaded(z.impedance(squared)), 1e-10
+    )
+    exact = np.array([dense_scattering(k, m, columns, q) for q in squared])
+    np.testing.assert_allclose(found.response, exact, atol=1e-6)
+    away = np.abs(squared[:, None] - poles).min(axis=1) > 1e-3
+    np.testing.assert_allclose(found.response[away], exact[away], atol=1e-9)
+
+
+def test_a_resonance_at_a_snapshot_does_no_harm():
+    """The first snapshot is a quarter into the band, which is laid to resonate there."""
+    k, m, columns, poles = resonant_chain()
+    pole = poles[np.argmin(np.abs(poles - 4.0))]
+    squared = np.linspace(pole - 0.4, pole + 1.2, 33)
+    found = sweep(
+        upper(k), upper(m), columns, squared, lambda z: loaded(z.impedance(squared)), 1e-9
+    )
+    exact = np.array([dense_scattering(k, m, columns, q) for q in squared])
+    np.testing.assert_allclose(found.response, exact, atol=1e-6)
+
+
+@pytest.mark.parametrize("squared", [np.array([4.0]), np.array([3.9, 4.2])])
+def test_one_frequency_and_two(squared):
+    k, m, columns, _ = resonant_chain()
+    found = sweep(
+        upper(k), upper(m), columns, squared, lambda z: loaded(z.impedance(squared)), 1e-10
+    )
+    exact = np.array([dense_scattering(k, m, columns, q) for q in squared])
+    np.testing.assert_allclose(found.response, exact, atol=1e-9)
+    assert found.change.max() <= 1e-10
+
+
+def test_change_covers_the_error_of_the_sweep():
+    """Whatever the tolerance, the true error is near or under the last change."""
+    k, m, columns, _ = resonant_chain()
+    squared = np.linspace(0.5, 12.0, 60)
+    exact = np.array([dense_scattering(k, m, columns, q) for q in squared])
+    for tolerance in (1e-2, 1e-4, 1e-7):
+        found = sweep(
+            upper(k), upper(m), columns, squared, lambda z: loaded(z.impedance(squared)), tolerance
+        )
+        error = np.abs(found.response - exact).max()
+        assert error <= 2 * found.change.max() + 1e-9
+        assert found.change.max() <= tolerance
+
+
+def test_a_far_pole_does_not_blur_a_near_one():
+    unit = np.eye(2)
+    model = ReducedModel(np.array([4.00001, 1e12]), unit, unit, unit)
+    found = model.impedance(np.array([4.0, 4.00001]))
+    assert found[0, 0, 0] == pytest.approx(1e5, rel=1e-9)
+    assert np.isfinite(found).all()
