@@ -28,12 +28,12 @@ from .lobatto_functions import legendre_functions, lobatto_functions, lobatto_sl
 HIGHEST_ORDER = 12
 
 
-def _others(a: int) -> tuple[int, int]:
+def other_axes(a: int) -> tuple[int, int]:
     """Return the two directions across direction a, in ascending order."""
     return ((1, 2), (0, 2), (0, 1))[a]
 
 
-def _curl_sign(component: int, a: int) -> float:
+def curl_sign(component: int, a: int) -> float:
     """Return the sign with which d v_a / d x_d enters the curl's component."""
     return 1.0 if (a - component) % 3 == 2 else -1.0
 
@@ -93,7 +93,7 @@ class HexNedelec:
         entity, rank = [], []
         interior = 0
         for a in range(3):
-            s, t = _others(a)
+            s, t = other_axes(a)
             lengths = [p + 1] * 3
             lengths[a] = p
             for index in product(*(range(n) for n in lengths)):
@@ -180,12 +180,12 @@ class HexNedelec:
         slopes = [lobatto_slopes(self.order, x) for x in X]
         table = np.zeros((3, self.size // 3, 3, X.shape[1]))
         for a in range(3):
-            for component in _others(a):
+            for component in other_axes(a):
                 d = 3 - a - component
                 factors = [
                     along[e] if e == a else slopes[e] if e == d else across[e] for e in range(3)
                 ]
-                table[a, :, component] = _curl_sign(component, a) * _outer(factors)
+                table[a, :, component] = curl_sign(component, a) * _outer(factors)
         return table.reshape(self.size, 3, -1)
 
     def matrices(
@@ -204,51 +204,35 @@ class HexNedelec:
         -------
         (n_cells, size, size) array, (n_cells, size, size) array
         """
-        blocks = self.component_blocks(curl_metric, mass_metric, points)
-        return self._arranged(blocks, 0), self._arranged(blocks, 1)
-
-    def component_blocks(
-        self, curl_metric: np.ndarray, mass_metric: np.ndarray, points: int
-    ) -> dict[tuple[int, int], tuple[np.ndarray, np.ndarray]]:
-        """Parts (n_cells, (size/3)**2) of `matrices` for components a <= b, ordered as `pairs`."""
         shape = (-1, points, points, points)
         weights = cube_rule(points)[1]
         tables = _pair_tables(self.order, points)
-        blocks = {}
+        curl_blocks: dict[tuple[int, int], np.ndarray] = {}
+        mass_blocks: dict[tuple[int, int], np.ndarray] = {}
         for a, b in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)):
             kinds = [("P" if e == a else "L") + ("P" if e == b else "L") for e in range(3)]
             metric = (mass_metric[a, b] * weights).reshape(shape)
-            mass = _contract(metric, [tables[k] for k in kinds])
-            curl = np.zeros_like(mass)
-            for c, g in product(_others(a), _others(b)):
+            mass_blocks[a, b] = _contract(metric, [tables[k] for k in kinds])
+            terms = []
+            for c, g in product(other_axes(a), other_axes(b)):
                 sloped = list(kinds)
                 d, h = 3 - a - c, 3 - b - g
                 sloped[d] = "D" + sloped[d][1]
                 sloped[h] = sloped[h][0] + "D"
-                sign = _curl_sign(c, a) * _curl_sign(g, b)
-                metric = (curl_metric[c, g] * (sign * weights)).reshape(shape)
-                curl += _contract(metric, [tables[k] for k in sloped])
-            blocks[a, b] = curl, mass
-        return blocks
+                sign = curl_sign(c, a) * curl_sign(g, b)
+                metric = (sign * curl_metric[c, g] * weights).reshape(shape)
+                terms.append(_contract(metric, [tables[k] for k in sloped]))
+            curl_blocks[a, b] = sum(terms[1:], terms[0])
+        return self._arranged(curl_blocks), self._arranged(mass_blocks)
 
-    def pairs(self, a: int, b: int) -> tuple[np.ndarray, np.ndarray]:
-        """Shape functions ((size/3)**2,) in row and column of a component block's entries."""
-        p, third = self.order, self.size // 3
-        numbers = np.arange(third)
-        shapes = [tuple(p if e == d else p + 1 for e in range(3)) for d in (a, b)]
-        rows = a * third + numbers.reshape(shapes[0])[:, None, :, None, :, None]
-        columns = b * third + numbers.reshape(shapes[1])[None, :, None, :, None, :]
-        i, j = np.broadcast_arrays(rows, columns)
-        return i.ravel(), j.ravel()
-
-    def _arranged(self, blocks: dict, which: int) -> np.ndarray:
+    def _arranged(self, blocks: dict[tuple[int, int], np.ndarray]) -> np.ndarray:
         """Return cell matrices (n_cells, size, size) from contracted component blocks."""
         p, third = self.order, self.size // 3
-        cells = len(blocks[0, 0][which])
+        cells = len(blocks[0, 0])
         matrices = np.empty((cells, self.size, self.size))
         for (a, b), block in blocks.items():
             lengths = [(p if e == a else p + 1, p if e == b else p + 1) for e in range(3)]
-            spread = block[which].reshape(cells, *(n for pair in lengths for n in pair))
+            spread = block.reshape(cells, *(n for pair in lengths for n in pair))
             ordered = spread.transpose(0, 1, 3, 5, 2, 4, 6).reshape(cells, third, third)
             rows, columns = slice(a * third, (a + 1) * third), slice(b * third, (b + 1) * third)
             matrices[:, rows, columns] = ordered
@@ -290,10 +274,10 @@ def _contract(metric: np.ndarray, tables: Iterable[np.ndarray]) -> np.ndarray:
 
     Returns
     -------
-    (n_cells, n_0 * n_1 * n_2) array
+    (n_cells, n_0, n_1 * n_2) array
     """
     first, second, third = tables
     cells, points = metric.shape[:2]
     summed = metric.reshape(-1, points) @ third
     summed = second.T @ summed.reshape(cells * points, points, -1)
-    return (first.T @ summed.reshape(cells, points, -1)).reshape(cells, -1)
+    return first.T @ summed.reshape(cells, points, -1)
