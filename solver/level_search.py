@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from solver.error_bar import bar_from_levels
+from solver.error_bar import bar_from_levels, bar_from_pairs
 from solver.reduced_model import ReducedModel, Sweep, sweep
 
 Array = NDArray[np.float64]
@@ -45,7 +45,9 @@ class LevelProblem(Protocol):
     moving : (m,) bool array
         Port modes that propagate somewhere in the band.
     orders : mapping of int to sequence of int
-        For each refinement the orders tried on its mesh; the first must be at least 3.
+        For each refinement the orders tried on its mesh; the first is at least `compared`.
+    compared : int
+        Answers of successive orders that the bar compares: 3, or 4 for the surer bar.
     least_ratio : mapping of int to float
         For each refinement; see `bar_from_levels`.
     """
@@ -54,6 +56,7 @@ class LevelProblem(Protocol):
     among: NDArray[np.bool_]
     moving: NDArray[np.bool_]
     orders: Mapping[int, Sequence[int]]
+    compared: int
     least_ratio: Mapping[int, float]
 
     def mesh(self, refinement: int) -> Any:
@@ -144,7 +147,7 @@ def search_levels(
         for order in tried:
             if report:
                 report(f"order {order}, mesh {refinement + 1}")
-            orders = (order,) if answers else (order - 2, order - 1, order)
+            orders = range(order if answers else order - problem.compared + 1, order + 1)
             levels = problem.spaces(mesh, orders)
             for _ in orders:
                 with record.timed("assembly"):
@@ -154,7 +157,9 @@ def search_levels(
                 shifts = last.shifts
                 record.factorisations += len(shifts)
                 answers.append(last.response)
-            error = bar_from_levels(answers[-3:], problem.least_ratio[refinement]) + 2 * last.change
+            latest, least = answers[-problem.compared :], problem.least_ratio[refinement]
+            bar = bar_from_pairs if problem.compared == 4 else bar_from_levels
+            error = bar(latest, least) + 2 * last.change
             record.steps.append(
                 {
                     "order": order,

@@ -142,6 +142,7 @@ class _PlaneProblem:
     """A part in its plane, as the search over levels asks for it."""
 
     orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES)
+    compared = 4
     # every mesh is graded towards its singular edges
     least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
 

@@ -64,6 +64,8 @@ class SpaceProblem:
         Whether modes of a symmetry class can be excited from the dominant mode.
     """
 
+    compared = 3
+
     def __init__(
         self,
         make_mesh: Callable[[int], SpaceMesh],

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from solver.error_bar import bar_from_levels
+from solver.error_bar import bar_from_levels, bar_from_pairs
 
 
 def levels(errors):
-    """Three answers at two frequencies that miss 0.25 by the given errors."""
+    """Answers at two frequencies that miss 0.25 by the given errors."""
     return [np.full((2, 1), 0.25 + 0j) + error for error in errors]
 
 
@@ -36,3 +36,18 @@ def test_one_frequency_without_change_keeps_a_bar():
     answers[2][0] = answers[1][0]
     bar = bar_from_levels(answers)
     assert bar[0] >= 0.3 * bar[1] > 0
+
+
+def test_fall_in_pairs_is_bounded_by_the_bar_of_four():
+    # every second order brings nothing: the last difference of a pair is no measure of what is left
+    errors = [1e-3, 1e-5, 0.99e-5, 1e-7]
+    assert (bar_from_pairs(levels([1e-1, *errors[:3]])) > errors[2]).all()
+    assert (bar_from_levels(levels(errors[:3])) < errors[2]).all()
+
+
+@pytest.mark.parametrize("ratio", [0.05, 0.3, 0.6])
+def test_bar_of_four_is_true_and_close(ratio):
+    errors = [1e-2 * ratio**n for n in range(4)]
+    bar = bar_from_pairs(levels(errors))
+    assert (bar > errors[-1]).all()
+    assert (bar < 20 * errors[-1]).all()
