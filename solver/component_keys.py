@@ -12,10 +12,12 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 from pydantic import AfterValidator, Field
 
 from geometries.bends import Bend
+from geometries.choke_flanges import ChokeFlange, Rim
 from geometries.corners import Corner
 from geometries.dents import Dent
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.offsets import Offset
+from geometries.rotating_joints import JointMode, RotatingJoint
 from geometries.step_bodies import PortPoint
 from geometries.straights import Straight
 from geometries.tapers import Taper, TaperProfile
@@ -33,7 +35,19 @@ from solver.study_tables import (
     Table,
 )
 
-Component = Straight | Bend | Corner | Twist | Taper | Transition | Offset | Dent | MeshPart
+Component = (
+    Straight
+    | Bend
+    | Corner
+    | Twist
+    | Taper
+    | Transition
+    | Offset
+    | Dent
+    | RotatingJoint
+    | ChokeFlange
+    | MeshPart
+)
 
 
 class ComponentKeys(Table):
@@ -164,6 +178,57 @@ class DentKeys(ComponentKeys):
         return Dent(guide, self.wall, depth, length, width)
 
 
+class GrooveKeys(ComponentKeys):
+    """What joints with a gap and a groove have in common."""
+
+    gap_mm: Millimetres
+    rim_radius_mm: Millimetres
+    groove_inner_radius_mm: MillimetresFromZero = 0.0
+    groove_outer_radius_mm: MillimetresFromZero = 0.0
+    groove_depth_mm: MillimetresFromZero = 0.0
+
+    def lengths(self) -> dict[str, float]:
+        """Return every length by the name of the component's field [m]."""
+        given = self.model_dump()
+        return {name[:-3]: given[name] / 1000 for name in given if name.endswith("_mm")}
+
+
+class RotatingJointKeys(GrooveKeys):
+    """A rotating joint in circular guide."""
+
+    takes: ClassVar[Any] = CircularGuide
+    kind: Literal["rotating-joint"]
+    mode: JointMode = "TM01"
+    second_groove_inner_radius_mm: MillimetresFromZero = 0.0
+    second_groove_outer_radius_mm: MillimetresFromZero = 0.0
+    second_groove_depth_mm: MillimetresFromZero = 0.0
+    second_groove_flange: Literal[1, 2] = 1
+
+    def build(self, guide: CircularGuide) -> RotatingJoint:
+        """Return the component in this guide."""
+        return RotatingJoint(
+            guide,
+            mode=self.mode,
+            second_groove_flange=self.second_groove_flange,
+            **self.lengths(),
+        )
+
+
+class ChokeFlangeKeys(GrooveKeys):
+    """A choke flange and its cover flange."""
+
+    kind: Literal["choke-flange"]
+    rim: Rim = "open"
+    gasket_permittivity: Annotated[float, Field(ge=1.0, le=100.0)] = 1.0
+    gasket_inner_radius_mm: MillimetresFromZero = 0.0
+
+    def build(self, guide: RectangularGuide) -> ChokeFlange:
+        """Return the component in this guide."""
+        return ChokeFlange(
+            guide, rim=self.rim, gasket_permittivity=self.gasket_permittivity, **self.lengths()
+        )
+
+
 def _named_ports(ports: Any) -> Any:
     """Let a list of two names, or of tables with a point on the port, pass."""
     if not isinstance(ports, list) or len(ports) != 2:
@@ -219,6 +284,8 @@ ComponentTable = Annotated[
     | TransitionKeys
     | OffsetKeys
     | DentKeys
+    | RotatingJointKeys
+    | ChokeFlangeKeys
     | MeshKeys,
     Field(discriminator="kind"),
 ]
