@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any
 
 from geometries.errors import InvalidDimensionError
 from geometries.guides import positive_length
@@ -27,26 +27,12 @@ class Groove:
     flange: int
 
 
-class Grooved(Protocol):
-    """A joint with a gap, a rim and up to two grooves; a depth of 0 is no groove."""
-
-    gap: float
-    rim_radius: float
-    groove_inner_radius: float
-    groove_outer_radius: float
-    groove_depth: float
-    second_groove_inner_radius: float
-    second_groove_outer_radius: float
-    second_groove_depth: float
-    second_groove_flange: int
-
-
-def checked_grooves(part: Grooved, opening: float) -> tuple[Groove, ...]:
-    """Return the grooves of a joint, those of depth 0 left out.
+def checked_grooves(part: Any, opening: float) -> tuple[Groove, ...]:
+    """Return the grooves of a joint; a depth of 0 is no groove.
 
     Parameters
     ----------
-    part : Grooved
+    part : RotatingJoint or ChokeFlange
     opening : float
         Radius of the circle about the guide's opening [m]; grooves and rim lie outside it.
 
