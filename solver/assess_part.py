@@ -15,7 +15,9 @@ from solver.guide_modes import dominant_cutoff
 from solver.limits import Limit
 from solver.peak_field import peak_field
 from solver.rules_of_thumb import rules_for
+from solver.scattering import ScatteringMatrix
 from solver.solved_parts import (
+    SolvedPart,
     among_propagating,
     reduces_to_a_plane,
     solved_in_plane,
@@ -69,20 +71,14 @@ def assess(
         When no solver takes this part.
     GeometryError, LinearSolveError, ProblemSizeError
     """
-    start = time.perf_counter()
-    cutoff = dominant_cutoff(component.guide)
-    if band.frequencies[0] <= cutoff:
-        raise BelowCutoffError(
-            f"the band starts at {band.frequencies[0] / 1e9:.6g} GHz; it must start above the "
-            f"cutoff of the guide, {cutoff / 1e9:.6g} GHz"
-        )
     from threadpoolctl import threadpool_limits
 
+    start = time.perf_counter()
     frequency = band.frequencies
-    solve = solved_in_space if in_space or not reduces_to_a_plane(component) else solved_in_plane
     with threadpool_limits(1, user_api="blas"):
-        solved = solve(component, frequency, s_error, walls, progress)
-        scattering = among_propagating(solved, frequency, walls)
+        solved, scattering = solve_part(
+            component, band, s_error=s_error, walls=walls, in_space=in_space, progress=progress
+        )
         verdict = judge(scattering, limit, solved.reached, wanted_error=s_error)
         picture = solved.picture(verdict.at_hz)
         peak = peak_field(component, solved.ratios, scattering)
@@ -113,6 +109,46 @@ def assess(
         peak_field=peak,
         wanted_error=s_error,
     )
+
+
+def solve_part(
+    component: Any,
+    band: Band,
+    *,
+    s_error: float = 1e-4,
+    walls: Walls | None = None,
+    in_space: bool = False,
+    progress: Progress | None = None,
+) -> tuple[SolvedPart, ScatteringMatrix]:
+    """Solve a part over a band, without the pictures and estimates of `assess`.
+
+    Parameters
+    ----------
+    component, band, s_error, walls, in_space, progress
+        As those of `assess`.
+
+    Returns
+    -------
+    SolvedPart, ScatteringMatrix
+        All port modes with the record of the solution; the modes that propagate.
+
+    Raises
+    ------
+    BelowCutoffError, UnsupportedPartError, GeometryError, LinearSolveError, ProblemSizeError
+    """
+    from threadpoolctl import threadpool_limits
+
+    frequency = band.frequencies
+    cutoff = dominant_cutoff(component.guide)
+    if frequency[0] <= cutoff:
+        raise BelowCutoffError(
+            f"the band starts at {frequency[0] / 1e9:.6g} GHz; it must start above the "
+            f"cutoff of the guide, {cutoff / 1e9:.6g} GHz"
+        )
+    solve = solved_in_space if in_space or not reduces_to_a_plane(component) else solved_in_plane
+    with threadpool_limits(1, user_api="blas"):
+        solved = solve(component, frequency, s_error, walls, progress)
+    return solved, among_propagating(solved, frequency, walls)
 
 
 def _estimates(component: Any, frequency: NDArray[np.float64]) -> tuple[Any, ...]:

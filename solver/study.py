@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -76,9 +77,31 @@ def read_study(path: str | Path) -> Study:
         With one line that names the file, the key, the value, the limit and what to change.
     """
     path = Path(path)
+    return study_of(read_tables(path), path)
+
+
+def study_of(tables: Mapping[str, Any], path: Path) -> Study:
+    """Check the tables of a study and turn them into the values that the solver takes.
+
+    Parameters
+    ----------
+    tables : mapping
+        What the file holds, or a copy of it with other values.
+    path : Path
+        The file, for messages and for what it names.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyError
+        As `read_study`.
+    """
     name = one_line(str(path))
     try:
-        keys = StudyKeys.model_validate(_read_toml(path))
+        keys = StudyKeys.model_validate(tables)
         return _build(keys, path)
     except ValidationError as error:
         raise StudyError(f"{name}: {first_problem(error)}") from error
@@ -86,8 +109,14 @@ def read_study(path: str | Path) -> Study:
         raise StudyError(f"{name}: {refusal(error.key, error.shown, error.text)}") from error
 
 
-def _read_toml(path: Path) -> dict[str, Any]:
-    """Text of the file as nested tables; StudyError if it is not a readable TOML file."""
+def read_tables(path: Path) -> dict[str, Any]:
+    """Return a TOML file as nested tables, unchecked.
+
+    Raises
+    ------
+    StudyError
+        If it is not a readable TOML file.
+    """
     name = one_line(str(path))
     try:
         if not path.is_file():

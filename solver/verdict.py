@@ -4,13 +4,43 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
+from numpy.typing import NDArray
 
 from solver.limits import WORDING, Limit, amplitude_of, value_of, wording
-from solver.scattering import SMALLEST_AMPLITUDE, ScatteringMatrix
+from solver.scattering import SMALLEST_AMPLITUDE, PortMode
 
 MEETS, EXCEEDS, UNDECIDED = "meets", "exceeds", "undecided"
+
+
+class Judged(Protocol):
+    """What a verdict reads of a part: a `ScatteringMatrix`, or its first element alone.
+
+    Attributes
+    ----------
+    frequency : (n,) array
+        [Hz]
+    port_modes : tuple of PortMode
+        The first is the dominant mode at port 1.
+    s11 : (n,) complex array
+    error : (n,) array
+        Bound on the error of `s11`.
+    leaked_power : (n,) array
+        Over the power that enters [-].
+    """
+
+    @property
+    def frequency(self) -> NDArray[np.float64]: ...
+    @property
+    def port_modes(self) -> tuple[PortMode, ...]: ...
+    @property
+    def s11(self) -> NDArray[np.complex128]: ...
+    @property
+    def error(self) -> NDArray[np.float64]: ...
+    @property
+    def leaked_power(self) -> NDArray[np.float64]: ...
 
 
 @dataclass(frozen=True)
@@ -88,7 +118,7 @@ class _Reading:
 
 
 def judge(
-    scattering: ScatteringMatrix,
+    scattering: Judged,
     limit: Limit | None,
     accuracy_reached: bool = True,
     *,
@@ -100,7 +130,7 @@ def judge(
     Parameters
     ----------
     scattering : ScatteringMatrix
-        The computed part.
+        The computed part, or anything else with what `Judged` asks for.
     limit : Limit or None
         What is asked of it.
     accuracy_reached : bool
@@ -154,7 +184,7 @@ def judge(
     )
 
 
-def _beside_the_dominant(scattering: ScatteringMatrix) -> set[str]:
+def _beside_the_dominant(scattering: Judged) -> set[str]:
     """Names of the modes that propagate at a port beside its dominant one."""
     dominant = {
         port: min(
@@ -165,14 +195,9 @@ def _beside_the_dominant(scattering: ScatteringMatrix) -> set[str]:
     return {m.name for m in scattering.port_modes if m is not dominant[m.port]}
 
 
-def _read(scattering: ScatteringMatrix, quantity: str, limit: float | None) -> _Reading:
+def _read(scattering: Judged, quantity: str, limit: float | None) -> _Reading:
     """Worst amplitude of one quantity over the band, and the interval that holds the true one."""
-    if quantity == "leakage_db":
-        amplitude = np.sqrt(np.maximum(scattering.leaked_power, SMALLEST_AMPLITUDE**2))
-        # Nothing leaks from a closed part, so there is no error to speak of either.
-        error = np.where(scattering.leaked_power > 0.0, scattering.error, 0.0)
-    else:
-        amplitude, error = np.abs(scattering.s11), scattering.error
+    amplitude, error = amplitude_over_band(scattering, quantity)
     at = int(np.argmax(amplitude))
     return _Reading(
         quantity=quantity,
@@ -182,6 +207,30 @@ def _read(scattering: ScatteringMatrix, quantity: str, limit: float | None) -> _
         highest=float(np.max(amplitude + error)),
         at_hz=float(scattering.frequency[at]),
     )
+
+
+def amplitude_over_band(
+    scattering: Judged, quantity: str
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return the wave amplitude that a quantity speaks of, and its error bar.
+
+    Parameters
+    ----------
+    scattering : ScatteringMatrix
+        Or anything else with its `s11`, `leaked_power` and `error`.
+    quantity : str
+        A field name of `Limit`.
+
+    Returns
+    -------
+    (n,) array, (n,) array
+        \\|S11\\|, or the root of the leaked power, and the bound on its error [-].
+    """
+    if quantity == "leakage_db":
+        amplitude = np.sqrt(np.maximum(scattering.leaked_power, SMALLEST_AMPLITUDE**2))
+        # Nothing leaks from a closed part, so there is no error to speak of either.
+        return amplitude, np.where(scattering.leaked_power > 0.0, scattering.error, 0.0)
+    return np.abs(scattering.s11), scattering.error
 
 
 def _sentence(reading: _Reading) -> str:
@@ -203,7 +252,7 @@ def _sentence(reading: _Reading) -> str:
     )
 
 
-def _accuracy_sentence(scattering: ScatteringMatrix, first: _Reading, wanted: float | None) -> str:
+def _accuracy_sentence(scattering: Judged, first: _Reading, wanted: float | None) -> str:
     """Say that the accuracy was missed, and what the larger bar would still say."""
     asked = f" of {wanted:.3g}" if wanted is not None else ""
     still = {
