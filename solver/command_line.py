@@ -10,25 +10,21 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from geometries.errors import GeometryError
 from solver.errors import GuideproofError
-from solver.options import GUIDE, Amount
+from solver.gradual_command import gradual
+from solver.options import FOLDER, GUIDE, JSON, STUDY, Amount
+from solver.printing import print_json, print_paths
 
 if TYPE_CHECKING:
     from geometries.guides import CircularGuide, RectangularGuide
     from solver.assessment import Assessment
 
 UNUSABLE, FAULT, INTERRUPTED, PIPE_CLOSED = 2, 70, 130, 141
-
-STUDY = click.argument("study", type=click.Path(path_type=Path))
-FOLDER = click.option(
-    "-o", "--output", "folder", type=click.Path(path_type=Path), help="Folder for all result files."
-)
-JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, nothing else.")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -52,8 +48,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _complain(str(error), UNUSABLE)
     except MemoryError:
         return _complain("the part needs more memory than there is; ask for less", UNUSABLE)
-    except (KeyboardInterrupt, click.Abort):
-        return _complain("interrupted; nothing was written", INTERRUPTED)
+    except (KeyboardInterrupt, click.Abort) as error:
+        # click turns the one into the other; what was kept is told by the first.
+        kept = str(error.__cause__ or error) or "nothing was written"
+        return _complain(f"interrupted; {kept}", INTERRUPTED)
     except BrokenPipeError:
         # The reader of standard output has gone; keep Python from complaining at exit.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -118,97 +116,16 @@ def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> i
     assessment = _assess_study(study, in_space=in_space)
     paths = assessment.save(folder) if folder is not None else ()
     if as_json:
-        _print_json(assessment.to_json())
+        print_json(assessment.to_json())
     else:
         from solver.screen import assessment_text
 
         click.echo(assessment_text(assessment))
-        _print_paths(paths)
+        print_paths(paths)
     return assessment.verdict.exit_code
 
 
-@commands.command()
-@click.option("--guide", type=GUIDE, required=True, help="Size, or 22.86x10.16 in mm.")
-@click.option("--kind", type=click.Choice(["bend", "twist", "taper"]), default="bend")
-@click.option("--to-guide", type=GUIDE, help="The guide to which a taper leads.")
-@click.option("--plane", type=click.Choice(["E", "H"]), default="E", show_default=True)
-@click.option("--angle-deg", type=Amount(0.99, 180), default=90.0, show_default=True)
-@click.option("--from-ghz", type=Amount(0), required=True)
-@click.option("--to-ghz", type=Amount(0), required=True)
-@click.option("--points", type=click.IntRange(2, 20001), default=201, show_default=True)
-@click.option("--vswr", type=Amount(1), help="Largest VSWR allowed.")
-@click.option("--return-loss-db", type=Amount(0), help="Smallest return loss allowed.")
-@click.option("--s-error", type=Amount(0, 0.1), default=1e-5, show_default=True)
-@FOLDER
-@JSON
-def gradual(
-    guide: RectangularGuide,
-    kind: str,
-    to_guide: RectangularGuide | None,
-    plane: str,
-    angle_deg: float,
-    from_ghz: float,
-    to_ghz: float,
-    points: int,
-    vswr: float | None,
-    return_loss_db: float | None,
-    s_error: float,
-    folder: Path | None,
-    as_json: bool,
-) -> int:
-    """Find how gradual a part must be to meet a limit.
-
-    For a bend it is the mean radius, for a twist or taper the length.
-    """
-    import math
-
-    from solver.band import Band, hertz
-    from solver.limits import Limit
-    from solver.options import check_above_cutoff, check_rectangular
-    from solver.output_folder import check_folder, write_files
-    from solver.progress import ProgressLine
-
-    if vswr is None and return_loss_db is None:
-        raise click.UsageError("no limit: give --vswr or --return-loss-db")
-    if from_ghz >= to_ghz:
-        raise click.UsageError(f"--to-ghz {to_ghz:g}: must be above --from-ghz ({from_ghz:g})")
-    check_rectangular(guide)
-    check_above_cutoff(guide, from_ghz, "--from-ghz")
-    if to_guide is not None:
-        check_rectangular(to_guide)
-        check_above_cutoff(to_guide, from_ghz, "--from-ghz")
-    if folder is not None:
-        check_folder(folder)
-    from solver.gradual import find_gradual
-
-    with ProgressLine() as progress:
-        result = find_gradual(
-            guide,
-            plane,
-            math.radians(angle_deg),
-            Band(hertz(from_ghz), hertz(to_ghz), points),
-            Limit(vswr, return_loss_db),
-            kind=kind,
-            to_guide=to_guide,
-            s_error=s_error,
-            progress=progress,
-        )
-    paths: Sequence[Path] = ()
-    if folder is not None:
-        from solver.report import gradual_files
-        from solver.version import installed_version
-
-        paths = write_files(folder, gradual_files(result, installed_version()))
-    if as_json:
-        from solver.result_json import gradual_result_of
-
-        _print_json(gradual_result_of(result))
-    else:
-        from solver.screen import gradual_result_text
-
-        click.echo(gradual_result_text(result))
-        _print_paths(paths)
-    return 0 if result.smallest is not None else 3
+commands.add_command(gradual)
 
 
 @commands.command()
@@ -223,7 +140,7 @@ def guides(size: str | None, as_json: bool) -> None:
     if as_json:
         from solver.result_json import catalogue_of
 
-        _print_json({"schema": 1, "guides": catalogue_of(chosen)})
+        print_json({"schema": 1, "guides": catalogue_of(chosen)})
     else:
         click.echo(screen.guides_text(chosen) if size is None else screen.guide_text(chosen[0]))
 
@@ -278,7 +195,7 @@ def reference(study: Path, as_json: bool) -> int:
 
     assessment = _assess_study(study)
     if as_json:
-        _print_json(reference_json(assessment))
+        print_json(reference_json(assessment))
     else:
         click.echo(reference_csv(assessment), nl=False)
     return 0 if assessment.provenance.accuracy_reached else 3
@@ -302,14 +219,3 @@ def _assess_study(path: Path, *, in_space: bool = False) -> Assessment:
             in_space=in_space,
             progress=progress,
         )
-
-
-def _print_json(result: dict[str, Any]) -> None:
-    from solver.result_json import as_text
-
-    click.echo(as_text(result))
-
-
-def _print_paths(paths: Sequence[Path]) -> None:
-    if paths:
-        click.echo("\nwritten: " + ", ".join(str(path) for path in paths))

@@ -4,12 +4,19 @@ from __future__ import annotations
 
 import math
 import re
+from pathlib import Path
 from typing import Any
 
 import click
 
 from geometries.errors import GeometryError
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide
+
+STUDY = click.argument("study", type=click.Path(path_type=Path))
+FOLDER = click.option(
+    "-o", "--output", "folder", type=click.Path(path_type=Path), help="Folder for all result files."
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, nothing else.")
 
 #: A list of modes beyond this many first cutoffs is too long to read.
 MOST_CUTOFFS = 30
