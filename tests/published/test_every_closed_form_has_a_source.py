@@ -12,9 +12,17 @@ from solver.closed_forms.source import Source, source_of, validity_of
 
 #: Functions that serve the closed forms but compute no quantity of their own.
 NOT_FORMULAS = {
+    "choke_gaps.gap_field_at",
+    "choke_gaps.gap_is_a_line",
+    "choke_openings.guide_impedance",
+    "choke_openings.mode_factor",
+    "choke_openings.opening_distance",
+    "choke_openings.rectangular_opening",
+    "choke_openings.round_opening",
     "curved_guides.in_compared_band",
     "curved_guides.is_gentle",
     "curved_guides.dominant_order",
+    "rectangular_edges.edge_equations",
     "twisted_guides.twist_coupling",
     "twisted_guides.twist_is_gentle",
 }

@@ -18,7 +18,7 @@ from geometries.bends import Bend
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide
 from solver import guide_modes, guide_power
 from solver.band import Band
-from solver.closed_forms import tapers
+from solver.closed_forms import coaxial_grooves, tapers
 from solver.rules_of_thumb import required_radius, rules_for
 from solver.scattering import reflection_of_vswr, return_loss_of
 
@@ -112,6 +112,14 @@ def circular_zero(inputs):
     return 2 * math.pi * f / C
 
 
+def coaxial_root(inputs):
+    """Cutoff wavenumber of TE_mn times the inner radius, times `scale`."""
+    root = coaxial_grooves.coaxial_te_root(
+        int(inputs["m"]), inputs.number("ratio"), int(inputs["n"])
+    )
+    return inputs.number("scale", 1) * root
+
+
 def half_wave_reading(inputs):
     """The handbook's rule for a 90 degree bend of WR-284 with about `count` half waves."""
     edges = [float(edge) * 0.0254 for edge in inputs["edges_in"].split(",")]
@@ -159,6 +167,7 @@ QUANTITIES = {
     "attenuation": attenuation,
     "power_constant": power_constant,
     "circular_zero": circular_zero,
+    "coaxial_root": coaxial_root,
     "half_waves": half_waves,
     "half_wave_radius": half_wave_radius,
     "reflection_of_vswr": reflection,

@@ -1,0 +1,187 @@
+"""Radial lines: the gap between two flat flanges, by Bessel functions of any azimuthal order.
+
+The field is E_z(r) cos(m phi), uniform along z. Impedances are wave impedances, E_z over -H_phi, as
+a part of that of free space: +1 is what a plane wave that runs outward sees. The state of a line is
+the pair (E_z, r dE_z/dr); H_phi = (dE_z/dr)/(j omega mu).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from solver.closed_forms.source import Source, Validity, sourced
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+RADIAL_LINES = Source(
+    "N. Marcuvitz, Waveguide Handbook (McGraw-Hill 1951), sec. 1.7; S. Ramo, J. R. Whinnery and "
+    "T. Van Duzer, Fields and Waves in Communication Electronics (Wiley), radial lines",
+    "from memory",
+)
+EXACT_IN_THE_GAP = Validity(
+    "exact for one azimuthal order, as long as the gap is lower than half a wavelength",
+    lambda *arguments: True,
+)
+
+
+@sourced(RADIAL_LINES, EXACT_IN_THE_GAP)
+def radial_transfer(order: int, wavenumber: ArrayLike, start: ArrayLike, stop: ArrayLike) -> Array:
+    """Matrix that takes the state of a radial line from one radius to another.
+
+    Parameters
+    ----------
+    order : int
+        Azimuthal order m.
+    wavenumber : array_like
+        Wavenumber k in the gap [rad/m].
+    start, stop : array_like
+        Radii [m]; they and `wavenumber` follow the rules of broadcasting.
+
+    Returns
+    -------
+    (..., 2, 2) array
+        Acts on (E_z, r dE_z/dr); its determinant is 1.
+
+    Notes
+    -----
+    E_z = A J_m(kr) + B Y_m(kr), with A and B from the state at `start` by the Wronskian
+    J_m(x) Y_m'(x) - J_m'(x) Y_m(x) = 2/(pi x).
+
+    References
+    ----------
+    N. Marcuvitz, Waveguide Handbook, McGraw-Hill 1951, sec. 1.7.
+    """
+    from scipy.special import jv, jvp, yv, yvp
+
+    k = np.asarray(wavenumber, dtype=float)
+    x, y = k * np.asarray(start), k * np.asarray(stop)
+    j, jp, yy, yp = jv(order, x), x * jvp(order, x), yv(order, x), x * yvp(order, x)
+    j2, jp2, y2, yp2 = jv(order, y), y * jvp(order, y), yv(order, y), y * yvp(order, y)
+    rows = [
+        [yp * j2 - jp * y2, j * y2 - yy * j2],
+        [yp * jp2 - jp * yp2, j * yp2 - yy * jp2],
+    ]
+    return np.asarray(np.pi / 2 * np.moveaxis(np.array(rows), (0, 1), (-2, -1)))
+
+
+@sourced(RADIAL_LINES, EXACT_IN_THE_GAP)
+def matched_radial_impedance(order: int, wavenumber: ArrayLike, radius: ArrayLike) -> ComplexArray:
+    """Wave impedance of a wave that runs outward and does not come back [-].
+
+    Parameters
+    ----------
+    order : int
+    wavenumber, radius : array_like
+        [rad/m] and [m].
+
+    Returns
+    -------
+    complex array
+        E_z/(-eta H_phi).
+
+    Notes
+    -----
+    -j H(x)/H'(x) with the Hankel function H of the second kind and of order m, x = kr.
+
+    References
+    ----------
+    N. Marcuvitz, Waveguide Handbook, McGraw-Hill 1951, sec. 1.7.
+
+    Examples
+    --------
+    >>> complex(matched_radial_impedance(0, 200.0, 1.0).round(3))
+    (1+0.002j)
+    """
+    from scipy.special import h2vp, hankel2
+
+    x = np.asarray(wavenumber, dtype=float) * radius
+    return np.asarray(-1j * hankel2(order, x) / h2vp(order, x))
+
+
+@sourced(RADIAL_LINES, EXACT_IN_THE_GAP)
+def radial_input_impedance(
+    order: int, wavenumber: ArrayLike, near: ArrayLike, far: ArrayLike, load: ArrayLike
+) -> ComplexArray:
+    """Wave impedance at the radius `near` of a radial line that ends in a load at `far` [-].
+
+    Parameters
+    ----------
+    order : int
+    wavenumber : array_like
+        [rad/m].
+    near, far : array_like
+        Radii [m].
+    load : array_like
+        E_z/(-eta H_phi) at `far` [-]: 0 is a short, infinity an open end.
+
+    Returns
+    -------
+    complex array
+        E_z/(-eta H_phi) at `near`.
+
+    Notes
+    -----
+    The state at `far`, (load, -j k far) or (1, 0) where the line is open, taken to `near` by
+    `radial_transfer`.
+
+    References
+    ----------
+    N. Marcuvitz, Waveguide Handbook, McGraw-Hill 1951, sec. 1.7.
+    """
+    k, z = np.asarray(wavenumber, dtype=float), np.asarray(load, dtype=complex)
+    is_open = np.isinf(z)
+    state = np.stack(
+        np.broadcast_arrays(
+            np.where(is_open, 1, z), np.where(is_open, 0, -1j * k * np.asarray(far))
+        ),
+        axis=-1,
+    )
+    field, slope = np.moveaxis(
+        np.squeeze(radial_transfer(order, k, far, near) @ state[..., None], -1), -1, 0
+    )
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.asarray(-1j * k * np.asarray(near) * field / slope)
+
+
+@sourced(RADIAL_LINES, EXACT_IN_THE_GAP)
+def radial_quarter_wave(order: int, wavenumber: float, start: float) -> float:
+    """Length of a radial line that is open at its far end where its near end is shorted [m].
+
+    Parameters
+    ----------
+    order : int
+    wavenumber : float
+        [rad/m].
+    start : float
+        Radius of the short [m].
+
+    Notes
+    -----
+    The least r > start with J_m(k start) Y_m'(kr) = Y_m(k start) J_m'(kr), less `start`; a
+    quarter wavelength far from the axis.
+
+    References
+    ----------
+    N. Marcuvitz, Waveguide Handbook, McGraw-Hill 1951, sec. 1.7.
+
+    Examples
+    --------
+    >>> round(1e3 * radial_quarter_wave(0, 2 * np.pi / 32e-3, 5e-3), 2)
+    6.71
+    """
+    from scipy.optimize import brentq
+    from scipy.special import jv, jvp, yv, yvp
+
+    x = wavenumber * start
+
+    def slope(y: ArrayLike) -> Array:
+        return np.asarray(jv(order, x) * yvp(order, y) - yv(order, x) * jvp(order, y))
+
+    # Far from the axis the field turns by a radian a radian; the steps follow its slower start.
+    steps = x + np.linspace(0, 2 * np.pi + order, 400)
+    signs = np.sign(slope(steps))
+    first = int(np.flatnonzero(signs[1:] != signs[0])[0])
+    root = float(brentq(slope, steps[first], steps[first + 1], xtol=1e-14, rtol=1e-14))
+    return root / wavenumber - start
