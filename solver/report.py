@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-from functools import cache
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
 from solver import pictures, plots
@@ -16,6 +13,7 @@ from solver.drawing import drawing_of, in_mm
 from solver.field_files import vtu_bytes
 from solver.guide_modes import guide_wavelength
 from solver.inline_figures import as_png_address, as_svg
+from solver.page_templates import page_template
 from solver.result_json import as_text, described_component, gradual_result_of, result_of
 from solver.touchstone import touchstone_name, touchstone_text
 from solver.wording import (
@@ -37,17 +35,6 @@ if TYPE_CHECKING:
 
 #: Rows of the table of S-parameters; the JSON and Touchstone files hold them all.
 _SAMPLES = 11
-
-
-@cache
-def _templates() -> Environment:
-    """Templates beside this module, with every value escaped unless it is already markup."""
-    return Environment(
-        loader=FileSystemLoader(Path(__file__).parent),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-    )
 
 
 def result_files(assessment: Assessment) -> dict[str, bytes]:
@@ -101,7 +88,7 @@ def report_html(assessment: Assessment) -> str:
         "provenance": _provenance(assessment),
         **_convergence(provenance.convergence),
     }
-    return _templates().get_template("report.html").render(page)
+    return page_template("report.html").render(page)
 
 
 def notebook_html(assessment: Assessment) -> str:
@@ -110,7 +97,7 @@ def notebook_html(assessment: Assessment) -> str:
         "part": part_text(assessment.component),
         "vswr": Markup(as_svg(plots.vswr_figure(assessment))),
     }
-    return _templates().get_template("notebook.html").render(shown)
+    return page_template("notebook.html").render(shown)
 
 
 def gradual_html(result: GradualResult, version: str) -> str:
@@ -132,7 +119,7 @@ def gradual_html(result: GradualResult, version: str) -> str:
         "cautions_source": CAUTIONS_SOURCE,
         **_rules(result.rules, "Found"),
     }
-    return _templates().get_template("gradual_report.html").render(page)
+    return page_template("gradual_report.html").render(page)
 
 
 def _headline(assessment: Assessment) -> dict[str, Any]:

@@ -1,0 +1,92 @@
+"""The command ``guideproof explore``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import click
+
+from solver.options import FOLDER, JSON, STUDY, Amount
+from solver.printing import print_json, print_paths
+
+
+@click.command()
+@STUDY
+@click.option(
+    "--vary",
+    "varied",
+    multiple=True,
+    required=True,
+    metavar="KEY=FROM:TO:COUNT",
+    help="A key of the study and its values, or KEY=VALUE,VALUE,...; once or twice.",
+)
+@click.option(
+    "--at-ghz",
+    type=Amount(0),
+    help="Frequency about which bands are looked for; by default the band's centre.",
+)
+@click.option(
+    "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
+)
+@FOLDER
+@JSON
+def explore(
+    study: Path,
+    varied: Sequence[str],
+    at_ghz: float | None,
+    workers: int | None,
+    folder: Path | None,
+    as_json: bool,
+) -> int:
+    """Compute a STUDY over a grid of one or two of its keys.
+
+    Which combinations meet the limit, over what band, and how reflection and leakage go. With
+    -o every finished point is kept at once: after an interrupt the same command goes on.
+
+    Exit codes: 0 some combination meets the limit, or none was set; 1 none meets it; 2 the input
+    cannot be used; 3 none meets it, some are undecided.
+    """
+    from solver.band import hertz
+    from solver.explore import explore as explore_study
+    from solver.output_folder import check_folder, write_files
+    from solver.point_store import PointStore
+    from solver.progress import ProgressLine
+    from solver.study import read_tables
+    from solver.varied_keys import parse_variation
+    from solver.worker_pool import physical_cores
+
+    variations = [parse_variation(text) for text in varied]
+    tables = read_tables(study)
+    if folder is not None:
+        check_folder(folder)
+    store = PointStore(folder)
+    try:
+        with ProgressLine() as progress:
+            result = explore_study(
+                tables,
+                study,
+                variations,
+                design=hertz(at_ghz) if at_ghz is not None else None,
+                workers=workers or physical_cores(),
+                store=store,
+                progress=progress,
+            )
+    except KeyboardInterrupt as interrupt:
+        raise KeyboardInterrupt(store.kept_text) from interrupt
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        from solver.exploration_files import exploration_files
+
+        paths = write_files(folder, exploration_files(result) | store.files())
+        store.close()
+    if as_json:
+        from solver.exploration_files import exploration_result_of
+
+        print_json(exploration_result_of(result))
+    else:
+        from solver.exploration_wording import exploration_text
+
+        click.echo(exploration_text(result))
+        print_paths(paths)
+    return result.exit_code

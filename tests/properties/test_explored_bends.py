@@ -1,0 +1,77 @@
+"""Grids over bends, against modes of the curved guide (no finite elements)."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from geometries.guides import standard_guide
+from solver.band import Band
+from solver.explore import explore
+from solver.varied_keys import Variation
+from tests.references.curved_guide_modes import bend_scattering
+
+GUIDE = standard_guide("WR-90")
+BAND = Band(8.2e9, 12.4e9, 21)
+
+
+def study(plane, vswr):
+    return {
+        "guide": "WR-90",
+        "component": {"kind": "bend", "plane": plane, "angle_deg": 90.0, "mean_radius_mm": 45.0},
+        "band": {"from_ghz": 8.2, "to_ghz": 12.4, "points": 21},
+        "limit": {"vswr": vswr},
+        "accuracy": {"s_error": 1e-5},
+    }
+
+
+def reflection_by_modes(plane, radius_mm, frequency):
+    width = GUIDE.narrow_height if plane == "E" else GUIDE.broad_width
+    found = bend_scattering(
+        plane, width, GUIDE.broad_width, radius_mm / 1e3, math.pi / 2, frequency, 40
+    )
+    return abs(found[0])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("plane", "start"), [("E", 12.0), ("H", 16.0)])
+def test_the_radius_that_meets_the_limit_is_bracketed(plane, start):
+    vswr = 1.05
+    limit = (vswr - 1) / (vswr + 1)
+    radii = tuple(start + 0.5 * np.arange(13))
+    result = explore(
+        study(plane, vswr), Path("bend.toml"), [Variation("component.mean_radius_mm", radii)]
+    )
+    by_modes = [max(reflection_by_modes(plane, r, f) for f in BAND.frequencies) for r in radii]
+    outcomes = [cell.outcome for cell in result.cells]
+    assert {"meets", "exceeds"} <= set(outcomes)
+    assert outcomes == ["meets" if worst <= limit else "exceeds" for worst in by_modes]
+    for cell, worst in zip(result.cells, by_modes, strict=True):
+        assert cell.reflection.low <= worst <= cell.reflection.high
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("plane", "radius"), [("E", 13.0), ("H", 16.0)])
+def test_band_edges_lie_where_the_modes_say(plane, radius):
+    vswr = 1.05
+    limit = (vswr - 1) / (vswr + 1)
+    fine = np.linspace(8.2e9, 12.4e9, 421)
+    below = np.array([reflection_by_modes(plane, radius, f) for f in fine]) <= limit
+    at = int(np.argmax(below))  # the lowest frequency that holds it
+    assert below.any() and not below.all()
+    design = fine[at + 20]
+    assert below[at : at + 21].all()
+    (cell,) = explore(
+        study(plane, vswr),
+        Path("bend.toml"),
+        [Variation("component.mean_radius_mm", (radius,))],
+        design=float(design),
+    ).cells
+    stop = at + int(np.argmin(np.append(below[at:], False)))
+    low, high = cell.held.sure
+    # straight lines across 210 MHz: the curve bends little there
+    assert low.at == pytest.approx(fine[at], abs=0.25 * low.within + 1e7)
+    assert high.at == pytest.approx(fine[stop - 1], abs=0.25 * high.within + 1e7)
+    assert low.beyond == (at == 0)
+    assert high.beyond == (stop == len(fine))
