@@ -16,7 +16,7 @@ import click
 
 from geometries.errors import GeometryError
 from solver.errors import GuideproofError
-from solver.explore_command import explore
+from solver.explore_command import explore, seek
 from solver.gradual_command import gradual
 from solver.options import FOLDER, GUIDE, JSON, STUDY, Amount
 from solver.printing import print_json, print_paths
@@ -128,6 +128,7 @@ def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> i
 
 commands.add_command(gradual)
 commands.add_command(explore)
+commands.add_command(seek)
 
 
 @commands.command()

@@ -1,4 +1,4 @@
-"""The command ``guideproof explore``."""
+"""The commands ``guideproof explore`` and ``guideproof seek``."""
 
 from __future__ import annotations
 
@@ -88,5 +88,83 @@ def explore(
         from solver.exploration_wording import exploration_text
 
         click.echo(exploration_text(result))
+        print_paths(paths)
+    return result.exit_code
+
+
+@click.command()
+@STUDY
+@click.option(
+    "--vary",
+    "varied",
+    multiple=True,
+    required=True,
+    metavar="KEY=FROM:TO",
+    help="A key of the study and the interval to search; once or twice.",
+)
+@click.option("--least", type=click.Choice(["leakage", "reflection"]), required=True)
+@click.option(
+    "--at-ghz", type=Amount(0), help="The frequency that counts; by default the worst in the band."
+)
+@click.option(
+    "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
+)
+@FOLDER
+@JSON
+def seek(
+    study: Path,
+    varied: Sequence[str],
+    least: str,
+    at_ghz: float | None,
+    workers: int | None,
+    folder: Path | None,
+    as_json: bool,
+) -> int:
+    """Search one or two keys of a STUDY for the least leakage or reflection.
+
+    It also tells how flat the optimum is. With -o the same command goes on after an interrupt.
+
+    Exit codes: 0 found; 2 the input cannot be used; 3 the least value is not clear of its error
+    bar.
+    """
+    from solver.output_folder import check_folder, write_files
+    from solver.point_store import PointStore
+    from solver.progress import ProgressLine
+    from solver.result_json import as_text
+    from solver.seek import seek as seek_least
+    from solver.seek_answer import seek_result_of, seek_text
+    from solver.study import read_tables
+    from solver.varied_keys import parse_span
+    from solver.worker_pool import physical_cores
+
+    spans = [parse_span(text) for text in varied]
+    tables = read_tables(study)
+    if folder is not None:
+        check_folder(folder)
+    store = PointStore(folder)
+    try:
+        with ProgressLine() as progress:
+            result = seek_least(
+                tables,
+                study,
+                spans,
+                least,
+                at_ghz=at_ghz,
+                workers=workers or physical_cores(),
+                store=store,
+                progress=progress,
+            )
+    except KeyboardInterrupt as interrupt:
+        raise KeyboardInterrupt(store.kept_text) from interrupt
+    told = seek_result_of(result)
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        files = {"result.json": as_text(told).encode("ascii")}
+        paths = write_files(folder, files | store.files())
+        store.close()
+    if as_json:
+        print_json(told)
+    else:
+        click.echo(seek_text(result))
         print_paths(paths)
     return result.exit_code

@@ -122,3 +122,33 @@ def test_bad_input_gives_one_line_and_exit_2(study, options, word, capsys):
     assert out == ""
     assert len(err.splitlines()) == 1
     assert word in err
+
+
+@pytest.mark.slow
+def test_a_search_prints_what_it_found(study, tmp_path, capsys):
+    command = ["seek", study, "--vary", "component.mean_radius_mm=14:17", "--least", "reflection"]
+    command += ["--at-ghz", "10", "--workers", "2"]
+    assert main([*command, "-o", str(tmp_path / "out"), "--json"]) in (0, 3)
+    found = json.loads(capsys.readouterr().out)
+    assert found["least"] == "reflection"
+    assert found["lowest"] <= found["amplitude"] <= found["highest"]
+    assert found == json.loads((tmp_path / "out" / "result.json").read_text())
+    assert main([*command, "-o", str(tmp_path / "out")]) in (0, 3)
+    assert "Least reflection (at 10 GHz)" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("options", "word"),
+    [
+        (["--vary", "component.mean_radius_mm=14:17"], "--least"),
+        (["--vary", "component.mean_radius_mm=14:17:3", "--least", "reflection"], "FROM:TO"),
+        (["--vary", "component.mean_radius_mm=1:2", "--least", "reflection"], "all are refused"),
+        (["--vary", "component.gap_mm=1:2", "--least", "leakage"], "known here"),
+    ],
+)
+def test_a_search_that_cannot_be_gives_one_line_and_exit_2(study, options, word, capsys):
+    assert main(["seek", study, *options]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert word in err

@@ -5,11 +5,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize_scalar
 
 from geometries.guides import standard_guide
 from solver.band import Band
 from solver.explore import explore
-from solver.varied_keys import Variation
+from solver.seek import seek
+from solver.varied_keys import Span, Variation
 from tests.references.curved_guide_modes import bend_scattering
 
 GUIDE = standard_guide("WR-90")
@@ -75,3 +77,29 @@ def test_band_edges_lie_where_the_modes_say(plane, radius):
     assert high.at == pytest.approx(fine[stop - 1], abs=0.25 * high.within + 1e7)
     assert low.beyond == (at == 0)
     assert high.beyond == (stop == len(fine))
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("plane", "low", "high"), [("E", 13.0, 18.0), ("H", 16.0, 28.0)])
+def test_the_radius_of_least_reflection_is_that_of_the_modes(plane, low, high):
+    found = seek(
+        study(plane, 1.05) | {"accuracy": {"s_error": 1e-6}},
+        Path("bend.toml"),
+        [Span("component.mean_radius_mm", low, high)],
+        "reflection",
+        at_ghz=10.0,
+    )
+    scan = np.linspace(low, high, 21)
+    values = [reflection_by_modes(plane, radius, 10e9) for radius in scan]
+    at = scan[int(np.argmin(values))]
+    step = scan[1] - scan[0]
+    by_modes = minimize_scalar(
+        lambda radius: reflection_by_modes(plane, radius, 10e9),
+        bounds=(max(at - step, low), min(at + step, high)),
+        method="bounded",
+        options={"xatol": 1e-6},
+    )
+    assert found.values["component.mean_radius_mm"] == pytest.approx(by_modes.x, abs=5e-3)
+    # at the very bottom both are small; at the radius found the modes see the same value
+    there = reflection_by_modes(plane, found.values["component.mean_radius_mm"], 10e9)
+    assert abs(found.least.value - there) <= found.error + 1e-8
