@@ -70,7 +70,7 @@ def explore(
     OutputError
     """
     variations = tuple(variations)
-    _check_grid(tables, variations)
+    _check_grid(tables, path, variations)
     grid = [
         dict(zip([v.key for v in variations], values, strict=True))
         for values in itertools.product(*(v.values for v in variations))
@@ -103,10 +103,10 @@ def explore(
     )
 
 
-def _check_grid(tables: Mapping[str, Any], variations: tuple[Variation, ...]) -> None:
+def _check_grid(tables: Mapping[str, Any], path: Path, variations: tuple[Variation, ...]) -> None:
     if not 1 <= len(variations) <= 2:
         raise StudyError(f"{len(variations)} keys to vary; give one or two")
-    check_keys(tables, tuple(variation.key for variation in variations))
+    check_keys(tables, path, tuple(variation.key for variation in variations))
     count = int(np.prod([len(variation.values) for variation in variations]))
     if count > MOST_POINTS:
         raise StudyError(f"{count} combinations; at most {MOST_POINTS} fit: use fewer values")

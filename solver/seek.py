@@ -82,7 +82,7 @@ def seek(
     spans = tuple(spans)
     if not 1 <= len(spans) <= 2:
         raise StudyError(f"{len(spans)} keys to vary; give one or two")
-    check_keys(tables, tuple(span.key for span in spans))
+    check_keys(tables, path, tuple(span.key for span in spans))
     if at_ghz is not None:
         tables = dict(tables) | {"band": {"frequencies_ghz": [float(at_ghz)]}}
     search = _Search(tables, path, spans, quantity, store or PointStore(None), compute, progress)

@@ -7,6 +7,7 @@ import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any, get_args
 
 import numpy as np
@@ -14,6 +15,7 @@ import numpy as np
 from solver.component_keys import ComponentTable
 from solver.errors import StudyError
 from solver.guide_keys import CircularSection, RectangularSection
+from solver.study import study_of
 from solver.study_keys import WallKeys
 from solver.study_messages import one_line
 
@@ -124,15 +126,17 @@ def numeric_keys(tables: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(keys)
 
 
-def check_keys(tables: Mapping[str, Any], keys: tuple[str, ...]) -> None:
+def check_keys(tables: Mapping[str, Any], path: Path, keys: tuple[str, ...]) -> None:
     """Refuse keys that the study does not have, that hold no number, or that come twice.
 
     Raises
     ------
     StudyError
-        Naming the keys that can be varied.
+        Naming the keys that can be varied; or what is wrong with the study, if it has no part.
     """
     known = numeric_keys(tables)
+    if not any(key.startswith("component.") for key in known):
+        study_of(tables, path)
     for key in keys:
         if key in known:
             continue

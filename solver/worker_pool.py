@@ -132,7 +132,10 @@ class _Worker:
         self.link.close()
         if self.process.is_alive():
             self.process.terminate()
-        self.process.join()
+        self.process.join(timeout=5.0)
+        if self.process.is_alive():
+            self.process.kill()
+            self.process.join()
 
 
 def _start(compute: Compute) -> _Worker:

@@ -1,3 +1,5 @@
+from pathlib import Path
+
 import pytest
 
 from solver.errors import StudyError
@@ -12,6 +14,7 @@ from solver.varied_keys import (
     with_values,
 )
 
+PATH = Path("bend.toml")
 TABLES = {
     "guide": {"width_mm": 22.86, "height_mm": 10.16},
     "component": {"kind": "bend", "plane": "E", "angle_deg": 37.0, "mean_radius_mm": 45},
@@ -84,15 +87,15 @@ def test_known_keys_are_the_numbers_of_the_part_its_guide_and_its_walls():
 @pytest.mark.parametrize("key", ["component.gap_mm", "component.plane", "limit.vswr", "guide"])
 def test_a_key_that_is_not_there_is_refused_with_those_that_are(key):
     with pytest.raises(StudyError, match=r"known here: component\.angle_deg, component\.mean") as e:
-        check_keys(TABLES, (key,))
+        check_keys(TABLES, PATH, (key,))
     assert str(e.value).startswith(key)
 
 
 def test_a_guide_by_name_has_no_width_to_vary():
     with pytest.raises(StudyError, match="write it as a table"):
-        check_keys(TABLES | {"guide": "WR-90"}, ("guide.width_mm",))
+        check_keys(TABLES | {"guide": "WR-90"}, PATH, ("guide.width_mm",))
     with pytest.raises(StudyError, match="twice"):
-        check_keys(TABLES, ("guide.width_mm", "guide.width_mm"))
+        check_keys(TABLES, PATH, ("guide.width_mm", "guide.width_mm"))
 
 
 def test_values_are_placed_in_a_copy():
@@ -110,3 +113,12 @@ def test_keys_in_words():
     assert values_in_words({"component.gap_mm": 0.3, "component.gasket_permittivity": 2.1}) == (
         "gap 0.3 mm, gasket permittivity 2.1"
     )
+
+
+@pytest.mark.parametrize(
+    ("component", "words"), [({"kind": "bnd"}, 'kind = "bnd": must be one of'), (None, "component")]
+)
+def test_a_study_without_a_part_is_told_so(component, words):
+    with pytest.raises(StudyError, match=words) as refused:
+        check_keys(TABLES | {"component": component}, PATH, ("component.gap_mm",))
+    assert str(refused.value).startswith("bend.toml: ")
