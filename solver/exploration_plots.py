@@ -85,7 +85,7 @@ def curves_figure(result: Exploration, quantity: str) -> Figure:
     else:
         axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
     top = axes.get_ylim()[1]
-    axes.set_ylim(max(axes.get_ylim()[0], top - 80.0), min(top, 1.0))
+    axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top, 1.0))
     return figure
 
 
@@ -136,6 +136,9 @@ def edges_figure(result: Exploration) -> Figure:
     start, stop = result.band.start / 1e9, result.band.stop / 1e9
     room = 0.04 * (stop - start) or 0.1
     axes.set_ylim(start - room, stop + room)
+    # Values without a band are shown too, as a gap.
+    around = 0.04 * float(np.ptp(x)) or 0.1
+    axes.set_xlim(x[0] - around, x[-1] + around)
     _mark_refused_values(axes, result, key)
     axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
     return figure
@@ -185,19 +188,25 @@ def _map(
             bar.ax.axhline(limit, color=BOUND, linewidth=1.8)
         xs, ys = np.meshgrid(x, y)
         there = np.isfinite(grid)
-        axes.plot(xs[there], ys[there], ".", color="black", markersize=2.0, label="computed")
+        _mark(axes, xs[there], ys[there], ".", "black", 2.0, "computed")
         if not there.all():
-            axes.plot(xs[~there], ys[~there], "x", color="#888888", markersize=5, label="no part")
-        best = np.unravel_index(np.nanargmax(better * grid), grid.shape)
-        axes.plot(
-            x[best[1]], y[best[0]], "o", markerfacecolor="none", markeredgecolor=BOUND,
-            markersize=9, label="best",
-        )  # fmt: skip
+            _mark(axes, xs[~there], ys[~there], "x", "#888888", 5.0, "no part")
+        if high > low:
+            row, column = np.unravel_index(np.nanargmax(better * grid), grid.shape)
+            _mark(axes, x[column], y[row], "o", BOUND, 9.0, "best")
         axes.set_title(title, loc="left", fontsize=10.5)
         axes.set_xlabel(_label(first.key))
         axes.set_ylabel(_label(second.key))
         figure.legend(loc="upper right", frameon=False, fontsize=8.5, ncols=2)
     return figure
+
+
+def _mark(axes: Axes, x: Any, y: Any, marker: str, colour: str, size: float, label: str) -> None:
+    """Mark points of a map, those on its rim in full."""
+    axes.plot(
+        x, y, marker, color=colour, markerfacecolor="none", markersize=size, clip_on=False,
+        label=label,
+    )  # fmt: skip
 
 
 def _axes(title: str, across: str, up: str) -> tuple[Figure, Axes]:
@@ -238,7 +247,7 @@ def _mark_refused_values(axes: Axes, result: Exploration, key: str) -> None:
 def _draw_limit(axes: Axes, limit: Limit | None, quantity: str) -> None:
     level = _limit_level(limit, quantity)
     if level is not None:
-        axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=_DASH, label="limit")
+        axes.axhline(level, color=BOUND, linewidth=1.4, linestyle=_DASH, label="limit", zorder=3)
 
 
 def _limit_level(limit: Limit | None, quantity: str) -> float | None:
