@@ -9,11 +9,22 @@ coarse mesh of high order carries no error of geometry.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+
+
+class Chart(Protocol):
+    """What a solver asks of a map; the methods are explained in `PlainChart`."""
+
+    def weights(self, points: Array) -> tuple[Array, Array]: ...
+
+    def stretch(self, points: Array) -> Array: ...
+
+    def position(self, points: Array) -> Array: ...
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.charts import PlainChart, SweptChart
+from geometries.charts import Chart
 from geometries.errors import MeshingError
 
 Array = NDArray[np.float64]
@@ -48,14 +48,14 @@ class PlanePort:
 
 @dataclass(frozen=True)
 class PlaneMesh:
-    """A mesh with named boundaries ``port1``, ``port2`` and ``wall``.
+    """A mesh with named boundaries: one for each port, and ``wall``.
 
     Parameters
     ----------
     mesh : skfem.MeshTri or skfem.MeshQuad
         Vertices of a triangle are sorted; those of a quadrilateral go round from the
         least (s, t), so that neighbours agree on the direction of a shared edge.
-    chart : PlainChart or SweptChart
+    chart : Chart
         Map from the mesh's coordinates to the metal.
     ports : tuple of PlanePort
     description : dict
@@ -63,7 +63,7 @@ class PlaneMesh:
     """
 
     mesh: Any
-    chart: PlainChart | SweptChart
+    chart: Chart
     ports: tuple[PlanePort, ...]
     description: dict[str, object]
 

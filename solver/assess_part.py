@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from solver.assessment import Assessment, Progress, Provenance
 from solver.band import Band
 from solver.errors import BelowCutoffError
-from solver.guide_modes import dominant_cutoff
+from solver.guide_modes import entering_cutoff, entering_mode
 from solver.limits import Limit
 from solver.peak_field import peak_field
 from solver.rules_of_thumb import rules_for
@@ -19,9 +19,7 @@ from solver.scattering import ScatteringMatrix
 from solver.solved_parts import (
     SolvedPart,
     among_propagating,
-    reduces_to_a_plane,
-    solved_in_plane,
-    solved_in_space,
+    solver_for,
 )
 from solver.verdict import judge
 from solver.version import installed_version
@@ -139,13 +137,13 @@ def solve_part(
     from threadpoolctl import threadpool_limits
 
     frequency = band.frequencies
-    cutoff = dominant_cutoff(component.guide)
+    cutoff = entering_cutoff(component)
     if frequency[0] <= cutoff:
         raise BelowCutoffError(
             f"the band starts at {frequency[0] / 1e9:.6g} GHz; it must start above the "
-            f"cutoff of the guide, {cutoff / 1e9:.6g} GHz"
+            f"cutoff of {entering_mode(component)} in the guide, {cutoff / 1e9:.6g} GHz"
         )
-    solve = solved_in_space if in_space or not reduces_to_a_plane(component) else solved_in_plane
+    solve = solver_for(component, in_space)
     with threadpool_limits(1, user_api="blas"):
         solved = solve(component, frequency, s_error, walls, progress)
     return solved, among_propagating(solved, frequency, walls)

@@ -130,6 +130,20 @@ def dominant_cutoff(guide: Guide) -> float:
     return cutoff_frequency(guide)
 
 
+def entering_mode(part: object) -> str:
+    """Name of the mode that carries the power into a part: its own, or the guide's first."""
+    first = "TE11" if isinstance(part.guide, CircularGuide) else "TE10"  # type: ignore[attr-defined]
+    return str(getattr(part, "mode", first))
+
+
+def entering_cutoff(part: object) -> float:
+    """Cutoff frequency of the mode that carries the power into a part [Hz]."""
+    guide, name = part.guide, entering_mode(part)  # type: ignore[attr-defined]
+    if isinstance(guide, CircularGuide):
+        return circular_cutoff_frequency(guide, name[:2], int(name[2]), int(name[3]))
+    return dominant_cutoff(guide)
+
+
 def mode_cutoffs(guide: Guide, up_to: float) -> tuple[GuideMode, ...]:
     """Return every mode whose cutoff is at most `up_to` [Hz], in ascending order.
 

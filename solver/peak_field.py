@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import j1, jn_zeros
 
 from solver.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.guide_power import AIR_BREAKDOWN
@@ -90,7 +91,10 @@ def peak_field(
     chosen.add(int(np.argmax(np.abs(scattering.s11))))
     frequency = scattering.frequency[sorted(chosen)]
     ratio = ratios(frequency)
-    power = matched_breakdown_power(part.guide, frequency, breakdown_field) / ratio**2
+    matched = matched_breakdown_power(
+        part.guide, frequency, breakdown_field, getattr(part, "mode", "")
+    )
+    power = matched / ratio**2
     highest, least = int(np.argmax(ratio)), int(np.argmin(power))
     sharp = field_depends_on_edges(part)
     return PeakField(
@@ -104,18 +108,44 @@ def peak_field(
     )
 
 
-def matched_breakdown_power(guide: Any, frequency: Array, breakdown_field: float) -> Array:
-    """Power of the matched dominant mode whose peak field is `breakdown_field`, (n,) [W].
+def matched_breakdown_power(
+    guide: Any, frequency: Array, breakdown_field: float, mode: str = ""
+) -> Array:
+    """Power of a matched mode whose peak field is `breakdown_field`, (n,) [W].
+
+    Parameters
+    ----------
+    guide : RectangularGuide or CircularGuide
+    frequency : (n,) array
+        [Hz]
+    breakdown_field : float
+        [V/m]
+    mode : str
+        ``"TM01"``; otherwise the guide's dominant mode.
 
     Notes
     -----
     P = E^2 / (2 eta0 e^2) beta/k, with e the peak of the mode whose squared field has unit
-    integral; for TE10 it is `solver.guide_power.breakdown_power_te10`. Derived here.
+    integral; for TE10 it is `solver.guide_power.breakdown_power_te10`. TM01 with the field A on
+    the axis has E_z = A J0, E_r = A (beta/kc) J1 and H_phi = E_r k/(beta eta0), so that
+    P = A^2 pi R^2 J1(kc R)^2 k beta/(2 eta0 kc^2). Derived here.
     """
-    mode = _dominant(guide)
     k = 2 * np.pi * frequency / SPEED_OF_LIGHT
-    along = np.sqrt(1 - (mode.wavenumber / k) ** 2)
-    return np.asarray((breakdown_field / peak_of(mode)) ** 2 * along / (2 * ETA0))
+    if mode == "TM01":
+        return _tm01_power(guide.radius, k, breakdown_field)
+    dominant = _dominant(guide)
+    along = np.sqrt(1 - (dominant.wavenumber / k) ** 2)
+    return np.asarray((breakdown_field / peak_of(dominant)) ** 2 * along / (2 * ETA0))
+
+
+def _tm01_power(radius: float, k: Array, breakdown_field: float) -> Array:
+    root = float(jn_zeros(0, 1)[0])
+    kc = root / radius
+    beta = np.sqrt(k**2 - kc**2)
+    # E_z is largest on the axis, E_r a quarter period later where J1 is
+    largest = np.maximum(1.0, beta / kc * j1(np.linspace(0.0, root, 400)).max())
+    axial = breakdown_field / largest
+    return np.asarray(axial**2 * np.pi * radius**2 * j1(root) ** 2 * k * beta / (2 * ETA0 * kc**2))
 
 
 def field_depends_on_edges(part: Any) -> bool:

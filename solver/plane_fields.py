@@ -66,7 +66,7 @@ def _sampled(
     system = solution.system
     mesh, element = system.plane_mesh.mesh, system.element
     corners = mesh.t.shape[0]
-    grid, pieces = _cut_cell(corners, _PIECES[corners])
+    grid, pieces = cut_cell(corners, _PIECES[corners])
     table = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
     padded = np.append(unknowns, 0.0)
     values = padded[system.local].T @ table
@@ -76,7 +76,7 @@ def _sampled(
     return points.reshape(2, -1), cells, values.ravel()
 
 
-def _cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Points on a regular grid of the reference cell, and its small triangles."""
     i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")
     inside = i + j <= pieces if corners == 3 else np.full(i.shape, True)

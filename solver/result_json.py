@@ -57,10 +57,12 @@ def described_component(component: Any) -> dict[str, Any]:
             described[item.name] = described_guide(value)
         elif item.name in ("angle", "turn"):
             described[f"{item.name}_deg"] = float(f"{math.degrees(value):.12g}")
-        elif isinstance(value, float | int) and not isinstance(value, bool):
+        elif isinstance(value, float) and not item.name.endswith("permittivity"):
             described[f"{item.name}_mm"] = in_millimetres(value)
         else:
-            described[item.name] = value if isinstance(value, str | bool) else str(value)
+            described[item.name] = (
+                value if isinstance(value, str | bool | int | float) else str(value)
+            )
     return described
 
 
@@ -81,6 +83,7 @@ def result_of(assessment: Assessment) -> dict[str, Any]:
             "s_error": scattering.error,
             "s_error_wanted": assessment.wanted_error,
             "leaked_power": scattering.leaked_power,
+            "leaked_error": scattering.leaked_bar,
             "dissipated_power": scattering.dissipated_power,
             "estimates": [described_estimate(estimate) for estimate in assessment.estimates],
             "rules": [described_rule(rule) for rule in assessment.rules],

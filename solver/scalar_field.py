@@ -22,6 +22,9 @@ Array = NDArray[np.float64]
 Index = NDArray[np.int64]
 Modes = Callable[[PlanePort, Array], Array]
 
+#: An entry below this, over the geometric mean of the two diagonal entries, is round-off.
+_ROUND_OFF = 1e-14
+
 
 @dataclass(frozen=True, eq=False)
 class ScalarSystem:
@@ -57,7 +60,14 @@ class ScalarSystem:
         return self.stiffness[:n, :n], self.mass[:n, :n], self.columns[:n]
 
 
-def assemble(plane_mesh: PlaneMesh, degree: int, modes: Modes, *, fixed_wall: bool) -> ScalarSystem:
+def assemble(
+    plane_mesh: PlaneMesh,
+    degree: int,
+    modes: Modes,
+    *,
+    fixed_wall: bool,
+    fixed: str = "wall",
+) -> ScalarSystem:
     """Assemble stiffness, mass and port columns.
 
     Parameters
@@ -71,6 +81,8 @@ def assemble(plane_mesh: PlaneMesh, degree: int, modes: Modes, *, fixed_wall: bo
     fixed_wall : bool
         True where u vanishes on the wall (u is the electric field), False where its
         normal derivative does (u is the magnetic field).
+    fixed : str
+        Boundary that `fixed_wall` speaks of; the others are free.
 
     Returns
     -------
@@ -82,21 +94,21 @@ def assemble(plane_mesh: PlaneMesh, degree: int, modes: Modes, *, fixed_wall: bo
     quads = mesh.t.shape[0] == 4
     element = (ElementQuadHierarchical if quads else ElementTriHierarchical)(degree)
     dofs = Dofs(mesh, element)
-    number, sizes = _order_by_degree(mesh, dofs, element, fixed_wall)
+    number, sizes = _order_by_degree(mesh, dofs, element, fixed if fixed_wall else None)
     local = number[dofs.element_dofs]
     stiffness, mass = _volume(plane_mesh, element, local, max(sizes.values()))
-    columns = _columns(plane_mesh, element, number, max(sizes.values()), modes)
+    columns = _columns(plane_mesh, element, local, max(sizes.values()), modes)
     return ScalarSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
 
 
 def _order_by_degree(
-    mesh: Any, dofs: Any, element: Any, fixed_wall: bool
+    mesh: Any, dofs: Any, element: Any, fixed: str | None
 ) -> tuple[Index, dict[int, int]]:
     """New number of each scikit-fem unknown (-1 if fixed), and how many each degree has."""
     degree = np.zeros(dofs.N, dtype=np.int64)
     degree[dofs.element_dofs] = element.degrees()[:, None]
-    if fixed_wall:
-        degree[dofs.get_facet_dofs(mesh.boundaries["wall"]).flatten()] = element.p + 1
+    if fixed is not None:
+        degree[dofs.get_facet_dofs(mesh.boundaries[fixed]).flatten()] = element.p + 1
     order = np.argsort(degree, kind="stable")
     free = int((degree <= element.p).sum())
     number = np.full(dofs.N, -1)
@@ -163,12 +175,19 @@ def _volume(
         stiffness = np.concatenate(list(pulled), axis=1) @ stiff_ref
         mass = density @ mass_ref
     a, b = local[i].T, local[j].T
-    keep = (a >= 0) & (b >= 0)
+    keep = _more_than_round_off(stiffness, i, j) | _more_than_round_off(mass, i, j)
+    keep &= (a >= 0) & (b >= 0)
     place = (np.minimum(a, b)[keep], np.maximum(a, b)[keep])
     return tuple(
         coo_matrix((values[keep], place), shape=(size, size)).tocsr()
         for values in (stiffness, mass)
     )
+
+
+def _more_than_round_off(values: Array, i: Index, j: Index) -> NDArray[np.bool_]:
+    """Which entries (cells, pairs) orthogonality of the functions has not made zero."""
+    size = np.sqrt(np.abs(values[:, i == j]))
+    return np.asarray(np.abs(values) > _ROUND_OFF * size[:, i] * size[:, j])
 
 
 def _pull_back(tensor: Array, inverse: Array) -> Array:
@@ -184,24 +203,40 @@ def _pull_back(tensor: Array, inverse: Array) -> Array:
     )
 
 
-def _columns(plane_mesh: PlaneMesh, element: Any, number: Index, size: int, modes: Modes) -> Array:
-    from skfem import FacetBasis
-
-    x, w = np.polynomial.legendre.leggauss(element.p + 12)
-    rule = (0.5 * (x[None] + 1), 0.5 * w)
+def _columns(plane_mesh: PlaneMesh, element: Any, local: Index, size: int, modes: Modes) -> Array:
+    mesh = plane_mesh.mesh
+    s, traces = _traces(mesh.t.shape[0] == 4, element.p)
     blocks = [np.zeros((size, 0))]
     for port in plane_mesh.ports:
-        basis = FacetBasis(
-            plane_mesh.mesh,
-            element,
-            facets=plane_mesh.mesh.boundaries[port.name],
-            quadrature=rule,
-        )
-        values = modes(port, port.coordinate(np.asarray(basis.global_coordinates())))
+        facets = mesh.boundaries[port.name]
+        cells = mesh.f2t[0, facets]
+        sides = np.argmax(mesh.t2f[:, cells] == facets, axis=0)
+        first, last = np.array(mesh.refdom.facets)[sides].T
+        start, end = (mesh.p[:, mesh.t[corner, cells]] for corner in (first, last))
+        points = start[:, :, None] + (end - start)[:, :, None] * s
+        values = modes(port, port.coordinate(points))
+        length = np.linalg.norm(end - start, axis=0)
+        integrals = np.einsum("mfq,fiq,f->fim", values, traces[sides], length, optimize=True)
+        rows = local[:, cells].T
         block = np.zeros((size, len(values)))
-        for i in range(basis.Nbfun):
-            rows = number[basis.element_dofs[i]]
-            integrals = np.einsum("mfq,fq,fq->fm", values, np.asarray(basis.basis[i][0]), basis.dx)
-            np.add.at(block, rows[rows >= 0], integrals[rows >= 0])
+        np.add.at(block, rows[rows >= 0], integrals[rows >= 0])
         blocks.append(block)
     return np.concatenate(blocks, axis=1)
+
+
+@lru_cache(maxsize=8)
+def _traces(quads: bool, degree: int) -> tuple[Array, Array]:
+    """Points (nq,) from 0 to 1 along each side of the reference cell, and weighted functions.
+
+    The functions (sides, nb, nq) are values at those points times the weights of the rule.
+    """
+    x, w = np.polynomial.legendre.leggauss(degree + 12)
+    s, w = 0.5 * (x + 1), 0.5 * w
+    element: Any = (ElementQuadHierarchical if quads else ElementTriHierarchical)(degree)
+    traces = []
+    for first, last in np.array(element.refdom.facets):
+        start, end = element.refdom.p[:, [first]], element.refdom.p[:, [last]]
+        points = start + (end - start) * s
+        functions = range(len(element.degrees()))
+        traces.append(np.array([element.lbasis(points, i)[0] * w for i in functions]))
+    return s, np.array(traces)

@@ -78,6 +78,9 @@ class ScatteringMatrix:
     leaked_power, dissipated_power : (n,) array
         Power that leaves past the ports, and that turns to heat in the walls, over the power that
         enters in the first port mode [-].
+    leaked_error : (n,) array, optional
+        Bound on the error of `leaked_power` [-]; None where the root of the leaked power has
+        the bar `error`.
 
     Raises
     ------
@@ -93,6 +96,7 @@ class ScatteringMatrix:
     error: NDArray[np.float64]
     leaked_power: NDArray[np.float64]
     dissipated_power: NDArray[np.float64]
+    leaked_error: NDArray[np.float64] | None = None
 
     def __post_init__(self) -> None:
         n, m = len(self.frequency), len(self.port_modes)
@@ -107,6 +111,14 @@ class ScatteringMatrix:
         if not np.isfinite(self.s).all():
             worst = self.frequency[~np.isfinite(self.s).all(axis=(1, 2))][0]
             raise LinearSolveError(f"the scattering matrix is not finite at {worst / 1e9:g} GHz")
+
+    @property
+    def leaked_bar(self) -> NDArray[np.float64]:
+        """Bound on the error of the leaked power, (n,); 0 where nothing leaks [-]."""
+        if self.leaked_error is not None:
+            return self.leaked_error
+        bar = 2 * np.sqrt(self.leaked_power) * self.error + self.error**2
+        return np.where(self.leaked_power > 0.0, bar, 0.0)
 
     @property
     def labels(self) -> tuple[str, ...]:

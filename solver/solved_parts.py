@@ -45,6 +45,8 @@ class SolvedPart:
     ratios : callable
         Gives the largest electric field over that of the entering wave alone, at frequencies
         (n,) [Hz] among those solved.
+    leaked_power, leaked_error : (n,) array or None
+        Power past the rim over the power that enters, and its bar; None for a closed part.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -60,6 +62,8 @@ class SolvedPart:
     uncoupled: tuple[str, ...]
     picture: Callable[[float], FieldPicture]
     ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    leaked_power: NDArray[np.float64] | None = None
+    leaked_error: NDArray[np.float64] | None = None
 
 
 def reduces_to_a_plane(part: Any) -> bool:
@@ -69,6 +73,22 @@ def reduces_to_a_plane(part: Any) -> bool:
     if isinstance(part, Offset):
         return part.plane is not None
     return isinstance(part, Straight | Bend | Corner)
+
+
+def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
+    """Choose how a part is solved: in its half-plane, in its plane, or in space.
+
+    Parameters
+    ----------
+    part : object
+    in_space : bool
+        In space even where an exact reduction holds.
+    """
+    if getattr(part, "mode", "") == "TM01" and not in_space:
+        from solver.joint_answer import solved_joint
+
+        return solved_joint
+    return solved_in_space if in_space or not reduces_to_a_plane(part) else solved_in_plane
 
 
 def solved_in_plane(
@@ -177,10 +197,11 @@ def among_propagating(
     kept = tuple(solved.port_modes[i] for i in keep)
     above = frequency[:, None] > np.array([mode.cutoff for mode in kept])
     inner = np.where(above[:, :, None] & above[:, None, :], solved.s[:, keep][:, :, keep], 0.0)
-    lost = 1.0 - (np.abs(inner[:, :, 0]) ** 2).sum(axis=1)
     none = np.zeros(len(frequency))
+    leaked = none if solved.leaked_power is None else solved.leaked_power
+    lost = 1.0 - (np.abs(inner[:, :, 0]) ** 2).sum(axis=1) - leaked
     heat = none if walls is None else np.maximum(lost, 0.0)
-    return ScatteringMatrix(frequency, kept, inner, solved.error, none, heat)
+    return ScatteringMatrix(frequency, kept, inner, solved.error, leaked, heat, solved.leaked_error)
 
 
 def _length(part: Any) -> float:

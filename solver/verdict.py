@@ -229,6 +229,9 @@ def amplitude_over_band(
     if quantity == "leakage_db":
         amplitude = np.sqrt(np.maximum(scattering.leaked_power, SMALLEST_AMPLITUDE**2))
         # Nothing leaks from a closed part, so there is no error to speak of either.
+        own = getattr(scattering, "leaked_error", None)
+        if own is not None:
+            return amplitude, np.sqrt(amplitude**2 + own) - amplitude
         return amplitude, np.where(scattering.leaked_power > 0.0, scattering.error, 0.0)
     return np.abs(scattering.s11), scattering.error
 

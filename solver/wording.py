@@ -39,7 +39,20 @@ def part_text(component: Any) -> str:
     """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
     described = described_component(component)
     kind = described.pop("kind")
-    sizes = ", ".join(_dimension_text(key, value) for key, value in described.items())
+    absent = tuple(
+        prefix
+        for prefix, there in (
+            ("groove_", getattr(component, "groove_depth", 1.0)),
+            ("second_groove_", getattr(component, "second_groove_depth", 1.0)),
+            ("gasket_", getattr(component, "gasket_permittivity", 2.0) > 1.0),
+        )
+        if not there
+    )
+    sizes = ", ".join(
+        _dimension_text(key, value)
+        for key, value in described.items()
+        if not key.startswith(absent)
+    )
     return f"{kind} in {component.guide.label}: {sizes}"
 
 
