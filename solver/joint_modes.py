@@ -56,7 +56,7 @@ class JointModes:
     @property
     def transverse(self) -> Array:
         """Transverse wavenumber of each TM_0n, (count,) [rad/m]."""
-        return self.roots / self.guide.radius
+        return np.asarray(self.roots / self.guide.radius, dtype=float)
 
     @property
     def rim_wavenumbers(self) -> Array:

@@ -120,7 +120,7 @@ class JointProblem:
         guided = np.where(self.beta.real > 0, self.beta, 0.0)
         none = np.zeros((len(guided), self.modes.rim_count))
         phase = np.concatenate([guided, guided, none], axis=1) * self.feed
-        s = matched_scattering(impedance, self.admittance, phase)
+        s = matched_scattering(impedance, self.admittance, phase.astype(complex))
         ports = 2 * self.modes.count
         past = self.admittance[:, ports:]
         power = _FINER_AT_RIM * np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
