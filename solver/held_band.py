@@ -133,8 +133,5 @@ def _edge_above(frequency: Array, share: Array, design: float) -> Edge:
     after = int(fails[0])
     x0, y0 = frequency[after - 1], share[after - 1]
     x1, y1 = frequency[after], share[after]
-    if x0 < design:
-        x0, y0 = design, np.interp(design, frequency, share)
     crossing = x0 + (1.0 - y0) / (y1 - y0) * (x1 - x0)
-    within = float(x1 - frequency[after - 1])
-    return Edge(float(np.clip(crossing, x0, x1)), within, beyond=False)
+    return Edge(float(np.clip(crossing, x0, x1)), float(x1 - x0), beyond=False)

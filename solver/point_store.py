@@ -85,7 +85,7 @@ class PointStore:
         if self.partial is None or not (self.partial / POINTS).is_file():
             return ""
         return (
-            f"{len(self._lines)} points are kept in {one_line(str(self.partial))}; the same "
+            f"finished points kept in {one_line(str(self.partial))}: {len(self._lines)}; the same "
             "command goes on from there"
         )
 

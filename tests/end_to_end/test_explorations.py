@@ -61,7 +61,7 @@ def test_a_broken_run_goes_on_without_loss(study, tmp_path, workers, stop, capsy
     assert not (folder / "result.json").exists()
     if stop == "SIGINT":
         assert run.returncode == 130
-        assert "points are kept in" in err.splitlines()[-1]
+        assert "finished points kept in" in err.splitlines()[-1]
     kept = (partial / "points.jsonl").read_bytes()
     assert 2 <= kept.count(b"\n") < 8
 

@@ -159,7 +159,7 @@ def test_finished_points_are_not_computed_again(tmp_path):
     store = PointStore(folder)
     with pytest.raises(KeyboardInterrupt):
         explored(GAP, compute=counting, store=store)
-    assert "2 points are kept" in store.kept_text
+    assert ": 2; the same command goes on" in store.kept_text
     assert not folder.exists()
     points = tmp_path / "out.partial" / "points.jsonl"
     # a run that is killed can leave half a line
@@ -192,6 +192,10 @@ def test_points_of_another_version_or_study_are_not_taken(tmp_path, monkeypatch)
         monkeypatch.setattr(f"solver.{module}.installed_version", lambda: "99")
     with pytest.raises(StudyError, match="computed"):
         explored(GAP, compute=never, store=PointStore(folder))
+    # old points do not pile up, those of the run just made stay
+    (lines,) = PointStore(folder).files().values()
+    assert lines.count(b"\n") == 3
+    assert lines.count(b"computed") == 3
 
 
 def test_a_lack_of_memory_is_tried_again(tmp_path):

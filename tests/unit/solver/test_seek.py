@@ -1,5 +1,6 @@
 """Searches over made-up parts whose least value is known on paper."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -90,6 +91,19 @@ def test_without_a_frequency_the_worst_in_the_band_counts():
     result = sought(DEPTH)
     assert result.least.at_hz in (9e9, 10e9)
     assert 20 * np.log10(result.least.value) == pytest.approx(-45.0 + 0.7975, abs=0.01)
+
+
+def test_the_worst_frequency_decides_not_the_best():
+    def drifting(study):
+        # each frequency is best at a depth of its own: 7.3 mm + 2 mm for each GHz above 9.5
+        depth = 1e3 * study.component.groove_depth - 7.3
+        away = depth - 2.0 * (study.band.frequencies / 1e9 - 9.5)
+        return replace(bowl(study), leaked_power=10.0 ** (-5.0 + 0.4 * away**2))
+
+    result = sought(DEPTH, compute=drifting)
+    # both ends of the band are 1 mm off there
+    assert result.values[DEPTH.key] == pytest.approx(7.3, abs=2e-3)
+    assert 20 * np.log10(result.least.value) == pytest.approx(-46.0, abs=0.01)
 
 
 def test_the_least_reflection_is_another():
