@@ -20,7 +20,7 @@ from scipy.sparse.linalg import spsolve
 ROOT = Path(__file__).parent.parent
 sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 
-from record import record  # noqa: E402
+from record import RESULTS, record  # noqa: E402
 
 from geometries import Bend, standard_guide  # noqa: E402
 from geometries.parts_in_plane import mesh_in_plane  # noqa: E402
@@ -110,14 +110,13 @@ def process_time() -> float:
     return time.perf_counter() - start
 
 
-def main(points: int = 201) -> dict[str, object]:
-    """Measure, print and return the figures."""
+def main(points: int = 201, runs: int = 3, folder: Path = RESULTS) -> Path:
+    """Measure and record."""
     compare("E", 5)  # warm up imports and caches
     figures: dict[str, object] = {plane: compare(plane, points) for plane in "EH"}
-    figures["assess_process_s"] = min(process_time() for _ in range(3))
-    return figures
+    figures["assess_process_s"] = min(process_time() for _ in range(runs))
+    return record("speed_plane_band", figures, folder)
 
 
 if __name__ == "__main__":
-    measured = main()
-    print(record("speed_plane_band", measured).read_text())
+    print(main().read_text())

@@ -1,0 +1,83 @@
+"""Each benchmark runs on a small setting, away from its results, and both its sides agree."""
+
+import importlib
+import json
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+
+FOLDER = Path(__file__).parents[2] / "benchmarks"
+
+pytestmark = pytest.mark.slow
+
+
+@pytest.fixture
+def run(monkeypatch, tmp_path):
+    """Run a benchmark's main; give its file and its figures."""
+    monkeypatch.syspath_prepend(str(FOLDER))
+    before = sorted((FOLDER / "results").iterdir())
+
+    def run(name, **setting):
+        module = importlib.import_module(name)
+        path = module.main(**setting, folder=tmp_path / "results")
+        assert path.parent == tmp_path / "results"
+        entry = json.loads(path.read_text())
+        assert entry["benchmark"] == name
+        assert entry["versions"]["numpy"]
+        return path, entry["figures"]
+
+    yield run
+    assert sorted((FOLDER / "results").iterdir()) == before
+
+
+def test_band_in_a_plane(run):
+    _, figures = run("speed_plane_band", points=5, runs=1)
+    for plane in "EH":
+        # SciPy's solver at each frequency is the independent side
+        assert figures[plane]["largest_difference_of_s"] < 1e-8
+        assert figures[plane]["ratio"] > 0
+    assert figures["assess_process_s"] > 0
+
+
+def test_parts_in_space(run):
+    pytest.importorskip("ngsolve")
+    name = "E-plane bend"
+    setting = {"points": 3, "subset": 2, "names": (name,), "threads": (1,), "runs": 1, "most": 1}
+    _, figures = run("speed_space_parts", **setting)
+    assert figures[name]["reference_bar"] < 1e-7
+    [row] = figures[name]["runs"]
+    # the plane solver is the reference of all three
+    for side in ("ours_with_bar", "ours_once", "ngsolve"):
+        assert row[side]["error"] < 1e-4
+    assert row["ours_with_bar"]["error"] < row["ours_with_bar"]["bar"] < 1e-4
+    # each factorisation of NGSolve's is repeated at every point
+    other = row["ngsolve"]
+    whole = other["set_up_process_s"] + 3 * other["each_process_s"]
+    assert row["ratio_once"] == pytest.approx(whole / row["ours_once"]["process_s"])
+
+
+def unknowns(nx, ny, nz, p):
+    """Unknowns off the walls on nx by ny by nz cells: each component has p lines a cell along
+    itself, and p a cell and one more across, less the two on walls; the ends are open."""
+    x, y, z = p * nx, p * ny, p * nz
+    return x * (y - 1) * (z + 1) + (x - 1) * y * (z + 1) + (x - 1) * (y - 1) * z
+
+
+def test_size_and_growth(run):
+    setting = {"points": 3, "order": 2, "fineness": (2.0, 4.0), "names": ("bend",), "runs": 1}
+    path, figures = run("size_and_growth", **setting)
+    small, large = figures["bend"]["sizes"]
+    assert small["unknowns"] == unknowns(2, 1, small["cells"] // 2, 2)
+    assert large["unknowns"] == unknowns(4, 2, large["cells"] // 8, 2)
+    assert 0 < small["memory_gb"] < 1
+    assert set(figures["bend"]["exponent"]) == {"process_s", "memory_gb"}
+    assert ElementTree.parse(path.with_suffix(".svg")).getroot().tag.endswith("svg")
+
+
+def test_exponent_is_that_of_a_power(monkeypatch):
+    monkeypatch.syspath_prepend(str(FOLDER))
+    growth = importlib.import_module("size_and_growth").growth
+    rows = [{"unknowns": n, "seconds": 1e-6 * n**1.5} for n in (500, 30_000, 60_000, 200_000)]
+    rows[0]["seconds"] = 1.0  # small sizes do not count
+    assert growth(rows, "seconds") == pytest.approx(1.5)
