@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import singledispatch
 from typing import Any
 
@@ -11,10 +11,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geometries.bends import Bend
+from geometries.choke_flanges import ChokeFlange
 from geometries.offsets import Offset
+from geometries.rotating_joints import RotatingJoint
 from geometries.tapers import LOGARITHMIC_PROFILES, Taper
 from geometries.twists import Twist
 from solver.closed_forms.bends import bend_reflection, bend_reflection_envelope
+from solver.closed_forms.choke_lines import plane_line_reflection
+from solver.closed_forms.chokes import choke_leakage, flange_reflection, joint_reflection
 from solver.closed_forms.offsets import offset_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
 from solver.closed_forms.steps import abrupt_reflection
@@ -48,6 +52,8 @@ class Estimate:
         Whether the part and the whole band lie in the formula's range.
     note : str
         The range and the accuracy claimed in it.
+    leaked_power : (n,) array, optional
+        Leaked over incident power [-], where the formula gives it.
     """
 
     name: str
@@ -55,6 +61,7 @@ class Estimate:
     s11_abs: NDArray[np.float64]
     within_validity: bool
     note: str
+    leaked_power: NDArray[np.float64] | None = None
 
 
 def estimate(
@@ -78,7 +85,7 @@ def estimates_for(component: object, frequency: ArrayLike) -> tuple[Estimate, ..
 
     Parameters
     ----------
-    component : Bend, Twist, Taper, Offset or any other component
+    component : Bend, Twist, Taper, Offset, RotatingJoint, ChokeFlange or any other
         Kinds without a closed form give an empty tuple.
     frequency : (n,) array_like
         [Hz].
@@ -86,7 +93,7 @@ def estimates_for(component: object, frequency: ArrayLike) -> tuple[Estimate, ..
     Raises
     ------
     BelowCutoffError
-        If the guide does not carry TE10 at some frequency.
+        If the guide does not carry TE10, or the joint its own mode, at some frequency.
 
     Notes
     -----
@@ -131,4 +138,29 @@ def _(component: Offset, frequency: ArrayLike) -> tuple[Estimate, ...]:
         return ()
     return (
         estimate("shifted flanges, eight trial fields", offset_reflection, component, frequency),
+    )
+
+
+@estimates_for.register
+def _(component: RotatingJoint, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    order = "m = 0" if component.mode == "TM01" else "m = 1"
+    return _joint_estimates(component, joint_reflection, f"gap and grooves, {order}", frequency)
+
+
+@estimates_for.register
+def _(component: ChokeFlange, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    name = "gap and groove, m = 1, 3, 5, 7"
+    return _joint_estimates(component, flange_reflection, name, frequency)
+
+
+def _joint_estimates(
+    component: RotatingJoint | ChokeFlange,
+    formula: Callable[..., Any],
+    name: str,
+    frequency: ArrayLike,
+) -> tuple[Estimate, ...]:
+    leaked = np.atleast_1d(choke_leakage(component, frequency))
+    return (
+        replace(estimate(name, formula, component, frequency), leaked_power=leaked),
+        estimate("gap and groove as plane lines", plane_line_reflection, component, frequency),
     )

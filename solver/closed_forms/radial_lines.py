@@ -53,17 +53,23 @@ def radial_transfer(order: int, wavenumber: ArrayLike, start: ArrayLike, stop: A
     ----------
     N. Marcuvitz, Waveguide Handbook, McGraw-Hill 1951, sec. 1.7.
     """
-    from scipy.special import jv, jvp, yv, yvp
-
     k = np.asarray(wavenumber, dtype=float)
     x, y = k * np.asarray(start), k * np.asarray(stop)
-    j, jp, yy, yp = jv(order, x), x * jvp(order, x), yv(order, x), x * yvp(order, x)
-    j2, jp2, y2, yp2 = jv(order, y), y * jvp(order, y), yv(order, y), y * yvp(order, y)
+    j, jp, yy, yp = _bessel_pairs(order, x)
+    j2, jp2, y2, yp2 = _bessel_pairs(order, y)
     rows = [
         [yp * j2 - jp * y2, j * y2 - yy * j2],
         [yp * jp2 - jp * yp2, j * yp2 - yy * jp2],
     ]
     return np.asarray(np.pi / 2 * np.moveaxis(np.array(rows), (0, 1), (-2, -1)))
+
+
+def _bessel_pairs(order: int, x: Array) -> tuple[Array, Array, Array, Array]:
+    """J_m, x J_m', Y_m and x Y_m', by x C_m' = x C_(m-1) - m C_m."""
+    from scipy.special import jv, yv
+
+    j, y = jv(order, x), yv(order, x)
+    return j, x * jv(order - 1, x) - order * j, y, x * yv(order - 1, x) - order * y
 
 
 @sourced(RADIAL_LINES, EXACT_IN_THE_GAP)

@@ -23,6 +23,8 @@ NOT_FORMULAS = {
     "curved_guides.is_gentle",
     "curved_guides.dominant_order",
     "rectangular_edges.edge_equations",
+    "rectangular_edges.edge_of_opening",
+    "rectangular_edges.joined",
     "twisted_guides.twist_coupling",
     "twisted_guides.twist_is_gentle",
 }
