@@ -49,6 +49,24 @@ TWIST_TEXT = Source(
 TAPER_LENGTH = Source(
     "common practice, no source: a taper one to two guide wavelengths long", "common practice"
 )
+CHOKE_TEXT = Source(
+    "training text on waveguide joints, learn-about-electronics.com/waveguide-joints.html, in the "
+    "words of U.S. Navy NEETS Module 11: the slot 'exactly 1/4 wavelength from the \"a\" wall' and "
+    "'also 1/4 wavelength deep'; which wavelength, to which part of the slot, and how nearly, is "
+    "not said",
+    "published",
+)
+CHOKE_GLOSSARY = Source(
+    "glossary entry choke flange, rfessentials.com: depth a quarter guide wavelength at the centre "
+    "frequency, and as much from the edge of the opening to the middle of the groove; how nearly "
+    "is not said",
+    "published",
+)
+CHOKE_LINES = Source(
+    "quarter waves of the lines that gap and groove are, N. Marcuvitz, Waveguide Handbook "
+    "(McGraw-Hill 1951), secs. 1.7 and 2.4; no source gives them as a rule",
+    "from memory",
+)
 
 #: Least E-bend radius, H-bend radius and 90 degree twist length in the handbook's table [m].
 TABLE_I_LENGTHS = {

@@ -1,4 +1,4 @@
-"""Rules of thumb for gradual parts, each with its source and in every reading of its words.
+"""Rules of thumb, each with its source and in every reading of its words.
 
 The rules are compared with the computed part; none of them decides the verdict.
 """
@@ -9,11 +9,14 @@ import math
 from functools import singledispatch
 
 from geometries.bends import Bend, width_in_plane
+from geometries.choke_flanges import ChokeFlange
 from geometries.corners import Corner
+from geometries.rotating_joints import RotatingJoint
 from geometries.tapers import Taper
 from geometries.transitions import Transition
 from geometries.twists import Twist
 from solver.band import Band
+from solver.choke_rules import choke_rules
 from solver.guide_modes import free_space_wavelength, guide_wavelength
 from solver.length_rules import taper_rules, twist_rules
 from solver.rule_readings import RuleReading, at_least, handbook_table, wavelengths
@@ -57,14 +60,14 @@ def rules_for(component: object, band: Band) -> tuple[RuleReading, ...]:
 
     Parameters
     ----------
-    component : Bend, Corner, Twist, Taper, Transition or any other component
+    component : Bend, Corner, Twist, Taper, Transition, RotatingJoint, ChokeFlange or any other
         Kinds without a rule give an empty tuple.
     band : Band
 
     Raises
     ------
     BelowCutoffError
-        If the guide does not carry TE10 at the low edge.
+        If the guide does not carry TE10, or the joint its own mode, at the low edge.
 
     Notes
     -----
@@ -191,3 +194,9 @@ def _(component: Twist, band: Band) -> tuple[RuleReading, ...]:
 @rules_for.register(Transition)
 def _(component: Taper | Transition, band: Band) -> tuple[RuleReading, ...]:
     return taper_rules(component, band)
+
+
+@rules_for.register(RotatingJoint)
+@rules_for.register(ChokeFlange)
+def _(component: RotatingJoint | ChokeFlange, band: Band) -> tuple[RuleReading, ...]:
+    return choke_rules(component, band)
