@@ -24,10 +24,15 @@ def decibels(amplitude: float) -> float:
 
 
 def worst_text(worst: Worst | None) -> str:
-    """Return a worst amplitude with its interval in dB, ``"-32.1 dB (-32.2 to -32)"``."""
+    """Return a worst amplitude with its interval in dB, ``"-32.1 dB (-32.2 to -32)"``.
+
+    A value that its bar does not tell from 0 has an upper end only.
+    """
     if worst is None:
         return ""
     value, low, high = (decibels(a) for a in (worst.value, worst.low, worst.high))
+    if worst.low == 0.0:
+        return f"at most {high:.2f} dB"
     bar = "" if high - low < 0.01 else f" ({low:.4g} to {high:.4g})"
     return f"{value:.2f} dB{bar}"
 

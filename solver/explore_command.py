@@ -124,8 +124,7 @@ def seek(
 
     It also tells how flat the optimum is. With -o the same command goes on after an interrupt.
 
-    Exit codes: 0 found; 2 the input cannot be used; 3 the least value is not clear of its error
-    bar.
+    Exit codes: 0 found; 2 the input cannot be used; 3 the accuracy asked for was not reached.
     """
     from solver.output_folder import check_folder, write_files
     from solver.point_store import PointStore

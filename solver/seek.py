@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,6 @@ from solver.seek_result import FLAT_DB, NO_PART, ONE_DB_MORE, SPAN_END, FlatRang
 from solver.study import Study, study_of
 from solver.study_messages import one_line
 from solver.varied_keys import Span, check_keys, values_in_words, with_values
-from solver.verdict import amplitude_over_band
 from solver.worker_pool import Compute, attempt, compute_all
 
 #: What is made least, by the name of the limit that speaks of it.
@@ -76,8 +76,8 @@ def seek(
     -----
     An even scan finds the neighbourhood; there a bounded scalar minimisation (golden section
     with parabolas) or, for two keys, the simplex of Nelder and Mead goes on. What it finds is
-    the least nearby: a narrower dip can lie between the points of the scan. A value under its
-    own error bar counts as the bar.
+    the least nearby: a narrower dip can lie between the points of the scan. A value under the
+    accuracy that was asked for counts as that accuracy, so a perfect null ends the search.
     """
     spans = tuple(spans)
     if not 1 <= len(spans) <= 2:
@@ -112,6 +112,7 @@ class _Search:
         self._store, self._compute, self._progress = store, compute, progress
         self._found: dict[tuple[float, ...], PartCurves | Refusal] = {}
         self._title = ""
+        self._wanted = 0.0
 
     def scan(self, workers: int) -> NDArray[np.float64]:
         """Compute an even scan and return its best place, scaled (k,)."""
@@ -145,21 +146,28 @@ class _Search:
         )
 
     def decibels(self, place: NDArray[np.float64]) -> float:
-        """The quantity at a scaled place [dB], not under its own bar."""
+        """The quantity at a scaled place [dB], not under the accuracy asked for."""
         values = self.values_at(place)
         if values not in self._found:
             self._found[values] = self._outcome(values)
             self._tell(f"{len(self._found)} parts, {values_in_words(self._named(values))}")
         return self._read(self._found[values])
 
+    def settled(self, place: NDArray[np.float64]) -> None:
+        """End a search that has come down to the accuracy asked for."""
+        if self.decibels(place) <= 20.0 * math.log10(self._wanted) + 1e-9:
+            raise StopIteration
+
     def result(self) -> SeekResult:
         """The best of all parts so far, and how flat the quantity is about it."""
-        best = min(self._found, key=lambda values: self._read(self._found[values]))
+        # Among parts that are alike within the accuracy, the computed value decides.
+        best = min(
+            (values for values, o in self._found.items() if isinstance(o, PartCurves)),
+            key=lambda v: (self._read(self._found[v]), self._amplitude(self._found[v])),
+        )
         flat = tuple(self._flat(best, number) for number in range(len(self.spans)))
-        # The walk outwards can have found a better part by a hair; the first one stands.
         curves = self._found[best]
         assert isinstance(curves, PartCurves)
-        refused = [isinstance(outcome, Refusal) for outcome in self._found.values()]
         frequency = curves.frequency
         return SeekResult(
             title=self._title,
@@ -169,10 +177,11 @@ class _Search:
             values=self._named(best),
             least=worst_over_band(curves, self._quantity),
             error=float(curves.error.max()),
+            wanted=self._wanted,
             reached=curves.reached,
             flat=flat,
             evaluations=len(self._found),
-            refused=sum(refused),
+            refused=sum(isinstance(outcome, Refusal) for outcome in self._found.values()),
             tried=tuple(
                 (self._named(values), self._amplitude(o)) for values, o in self._found.items()
             ),
@@ -209,7 +218,7 @@ class _Search:
             refusal = Refusal(str(error).removeprefix(f"{one_line(str(self._path))}: "))
             self._found[values] = refusal
             return refusal
-        self._title = study.title
+        self._title, self._wanted = study.title, study.s_error
         return study
 
     def _outcome(self, values: tuple[float, ...]) -> PartCurves | Refusal:
@@ -226,8 +235,7 @@ class _Search:
     def _read(self, outcome: PartCurves | Refusal) -> float:
         if isinstance(outcome, Refusal):
             return _HIGHEST
-        amplitude, error = amplitude_over_band(outcome, self._quantity)
-        return 20.0 * math.log10(max(float(np.max(np.maximum(amplitude, error))), 1e-15))
+        return 20.0 * math.log10(max(self._amplitude(outcome), self._wanted))
 
     def _amplitude(self, outcome: PartCurves | Refusal) -> float:
         if isinstance(outcome, Refusal):
@@ -244,14 +252,15 @@ class _Search:
 
 def _refine_one(search: _Search, best: NDArray[np.float64]) -> None:
     """Close in on the least value between the neighbours of the scan's best point."""
-    step = 1.0 / (SCANNED[1] - 1)
-    centre = float(best[0])
-    minimize_scalar(
-        lambda u: search.decibels(np.array([u])),
-        bounds=(max(centre - step, 0.0), min(centre + step, 1.0)),
-        method="bounded",
-        options={"xatol": 1e-4, "maxiter": 40},
-    )
+    step, centre = 1.0 / (SCANNED[1] - 1), float(best[0])
+
+    def value(u: float) -> float:
+        search.settled(np.array([u]))
+        return search.decibels(np.array([u]))
+
+    bounds = (max(centre - step, 0.0), min(centre + step, 1.0))
+    with suppress(StopIteration):
+        minimize_scalar(value, bounds=bounds, method="bounded", options={"xatol": 1e-4})
 
 
 def _refine_two(search: _Search, best: NDArray[np.float64]) -> None:
@@ -264,7 +273,8 @@ def _refine_two(search: _Search, best: NDArray[np.float64]) -> None:
         best,
         method="Nelder-Mead",
         bounds=[(0.0, 1.0), (0.0, 1.0)],
-        options={"initial_simplex": simplex, "xatol": 1e-3, "fatol": 0.01, "maxfev": 120},
+        callback=search.settled,
+        options={"initial_simplex": simplex, "xatol": 2e-3, "fatol": 0.01, "maxfev": 120},
     )
 
 
@@ -272,7 +282,7 @@ def _reach(
     at: Callable[[float], float], centre: float, bound: float, allowed: float
 ) -> tuple[float, str, float]:
     """How far from the centre towards a bound the value stays allowed; what ends it; within."""
-    inside, step = centre, math.copysign(0.005, bound - centre)
+    inside, step = centre, math.copysign(0.02, bound - centre)
     while True:
         if inside == bound:
             return bound, SPAN_END, 0.0

@@ -30,6 +30,7 @@ def seek_result_of(result: SeekResult) -> dict[str, Any]:
             "db": decibels(least.value),
             "at_hz": least.at_hz,
             "s_error": result.error,
+            "s_error_wanted": result.wanted,
             "resolved": result.resolved,
             "at_ends": result.at_ends,
             f"within_{FLAT_DB:g}_db": [
@@ -57,14 +58,18 @@ def seek_text(result: SeekResult) -> str:
     if count > 1:
         where = f"worst over {start / 1e9:.6g} to {stop / 1e9:.6g} GHz, {count} points"
     scanned = SCANNED[len(result.spans)] ** len(result.spans)
+    base = "it" if result.resolved or not result.reached else f"{decibels(result.wanted):.1f} dB"
     notes = [
-        f"Within {FLAT_DB:g} dB of it: {'; '.join(_flat_text(flat) for flat in result.flat)}",
+        f"Within {FLAT_DB:g} dB of {base}: {'; '.join(_flat_text(flat) for flat in result.flat)}",
         f"Error of every S-parameter there at most {result.error:.2g}",
     ]
     if not result.reached:
         notes.append("The accuracy asked for was not reached there: ask for a larger s_error")
     elif not result.resolved:
-        notes.append("The value lies under its error bar: ask for a smaller s_error")
+        notes.append(
+            f"It lies under the accuracy asked for, {decibels(result.wanted):.1f} dB, and counts "
+            "as that; a smaller s_error tells deeper ones apart"
+        )
     notes += [
         f"The best {key_in_words(key)[0]} lies at an end of its interval: widen it"
         for key in result.at_ends

@@ -54,8 +54,10 @@ class SeekResult:
         The quantity there, as an amplitude: the worst over the frequencies.
     error : float
         Bound on the error of S there [-].
+    wanted : float
+        Bound that was asked for [-].
     reached : bool
-        Whether the accuracy that was asked for was reached there.
+        Whether it was reached there.
     flat : tuple of FlatRange
     evaluations, refused : int
         Parts that were asked for, and those among them that cannot be built or solved.
@@ -70,6 +72,7 @@ class SeekResult:
     values: dict[str, float]
     least: Worst
     error: float
+    wanted: float
     reached: bool
     flat: tuple[FlatRange, ...]
     evaluations: int
@@ -78,8 +81,8 @@ class SeekResult:
 
     @property
     def resolved(self) -> bool:
-        """Whether the least value stands clear of its error bar."""
-        return self.reached and self.least.value > self.error
+        """Whether the least value is above the accuracy; under it all parts are alike."""
+        return self.reached and self.least.value > self.wanted
 
     @property
     def at_ends(self) -> tuple[str, ...]:
@@ -93,5 +96,5 @@ class SeekResult:
 
     @property
     def exit_code(self) -> int:
-        """0 found; 3 the least value is not clear of its error bar."""
-        return 0 if self.resolved else 3
+        """0 found; 3 the accuracy that was asked for was not reached there."""
+        return 0 if self.reached else 3

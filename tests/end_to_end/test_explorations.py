@@ -128,12 +128,12 @@ def test_bad_input_gives_one_line_and_exit_2(study, options, word, capsys):
 def test_a_search_prints_what_it_found(study, tmp_path, capsys):
     command = ["seek", study, "--vary", "component.mean_radius_mm=14:17", "--least", "reflection"]
     command += ["--at-ghz", "10", "--workers", "2"]
-    assert main([*command, "-o", str(tmp_path / "out"), "--json"]) in (0, 3)
+    assert main([*command, "-o", str(tmp_path / "out"), "--json"]) == 0
     found = json.loads(capsys.readouterr().out)
     assert found["least"] == "reflection"
     assert found["lowest"] <= found["amplitude"] <= found["highest"]
     assert found == json.loads((tmp_path / "out" / "result.json").read_text())
-    assert main([*command, "-o", str(tmp_path / "out")]) in (0, 3)
+    assert main([*command, "-o", str(tmp_path / "out")]) == 0
     assert "Least reflection (at 10 GHz)" in capsys.readouterr().out
 
 

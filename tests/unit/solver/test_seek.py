@@ -140,13 +140,33 @@ def test_parts_that_cannot_be_are_walked_round():
     assert wide.refused > 0
 
 
-def test_a_value_under_its_bar_is_not_resolved():
-    def blurred(study):
-        return bowl(study, error=1e-2)
+def test_a_null_ends_at_the_accuracy_asked_for():
+    def null(study):
+        # the root of the leaked power is 0.01 for each mm off 7.3 mm, without end below
+        away = abs(1e3 * study.component.groove_depth - 7.3)
+        return replace(
+            bowl(study), leaked_power=np.full(len(study.band.frequencies), 1e-4) * away**2
+        )
 
-    result = sought(DEPTH, at_ghz=9.5, compute=blurred)
+    result = sought(DEPTH, at_ghz=9.5, compute=null)
+    assert not result.resolved
+    assert result.exit_code == 0
+    # s_error is 1e-4, 1 dB more of it is 0.0112 mm off
+    (flat,) = result.flat
+    side = 0.01 * 10 ** (1 / 20)
+    assert flat.low == pytest.approx(7.3 - side, abs=flat.within)
+    assert flat.high == pytest.approx(7.3 + side, abs=flat.within)
+    assert flat.within < 0.5 * side
+    assert "Within 1 dB of -80.0 dB" in seek_text(result)
+    both = sought(DEPTH, RADIUS, at_ghz=9.5, compute=null)
+    assert both.least.value <= 1e-4
+    assert both.evaluations < 110
+
+
+def test_an_accuracy_that_was_missed_is_told():
+    result = sought(DEPTH, at_ghz=9.5, compute=lambda study: replace(bowl(study), reached=False))
     assert result.exit_code == 3
-    assert "under its error bar" in seek_text(result)
+    assert "was not reached" in seek_text(result)
 
 
 @pytest.mark.parametrize(
