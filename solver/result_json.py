@@ -156,6 +156,7 @@ def described_estimate(estimate: Estimate) -> dict[str, Any]:
         "source": estimate.source.citation,
         "mark": estimate.source.mark,
         "s11_abs": estimate.s11_abs,
+        "leaked_power": estimate.leaked_power,
         "within_validity": bool(estimate.within_validity),
         "note": estimate.note,
     }

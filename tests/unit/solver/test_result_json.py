@@ -61,6 +61,7 @@ def test_rules_and_estimates_name_their_source(assessment):
     first, second = read["estimates"]
     assert first["source"].startswith("S. O. Rice")
     assert len(first["s11_abs"]) == 101
+    assert first["leaked_power"] is None
     assert second["within_validity"] is False
 
 
