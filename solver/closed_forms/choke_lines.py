@@ -116,7 +116,11 @@ def _is_single(joint: Joint, frequency: ArrayLike) -> bool:
         "(McGraw-Hill 1948), ch. 4, as remembered; coupling by the power of the guide's mode",
         "derived",
     ),
-    Validity("one groove or none, open rim: order of magnitude only", _is_single),
+    Validity(
+        "one groove or none, open rim: order of magnitude only, and not even that near the "
+        "frequency of least reflection",
+        _is_single,
+    ),
 )
 def plane_line_reflection(joint: Joint, frequency: ArrayLike) -> ComplexArray:
     """S11 of a joint whose gap and groove are taken as plane lines.
