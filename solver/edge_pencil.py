@@ -19,7 +19,9 @@ from .edge_space import EdgeSpace
 _EXTRA_POINTS = 2
 
 
-def edge_pencil(space: EdgeSpace, free: np.ndarray | None = None) -> tuple[csr_matrix, csr_matrix]:
+def edge_pencil(
+    space: EdgeSpace, free: np.ndarray | None = None, permittivity: np.ndarray | float = 1.0
+) -> tuple[csr_matrix, csr_matrix]:
     """Assemble the upper triangles of the curl-curl and the mass matrix, walls left out.
 
     Parameters
@@ -28,6 +30,8 @@ def edge_pencil(space: EdgeSpace, free: np.ndarray | None = None) -> tuple[csr_m
         Edge elements on a mesh.
     free : (f,) array of int, optional
         Unknowns that remain, ascending; ``space.free_dofs`` by default.
+    permittivity : float or (n_cells,) array
+        Relative permittivity of the cells [-].
 
     Returns
     -------
@@ -41,10 +45,12 @@ def edge_pencil(space: EdgeSpace, free: np.ndarray | None = None) -> tuple[csr_m
     """
     free = space.free_dofs if free is None else free
     if not isinstance(space.element, HexNedelec):
-        return upper_parts(free, *curl_and_mass_matrices(space, extra_points=_EXTRA_POINTS))
+        matrices = curl_and_mass_matrices(space, eps_r=permittivity, extra_points=_EXTRA_POINTS)
+        return upper_parts(free, *matrices)
     number = np.full(space.n_dofs, -1, dtype=np.int32)
     number[free] = np.arange(len(free), dtype=np.int32)
-    i, j, curl, mass = (np.concatenate(p) for p in zip(*_entries(space, number), strict=True))
+    entries = _entries(space, number, np.broadcast_to(permittivity, space.n_cells))
+    i, j, curl, mass = (np.concatenate(p) for p in zip(*entries, strict=True))
     place, shape = (np.minimum(i, j), np.maximum(i, j)), (len(free), len(free))
     both = coo_matrix((curl + 1j * mass, place), shape=shape).tocsr()
     stiffness = csr_matrix((both.data.real.copy(), both.indices, both.indptr), shape=shape)
@@ -52,7 +58,7 @@ def edge_pencil(space: EdgeSpace, free: np.ndarray | None = None) -> tuple[csr_m
 
 
 def _entries(
-    space: EdgeSpace, number: np.ndarray
+    space: EdgeSpace, number: np.ndarray, permittivity: np.ndarray
 ) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
     """Yield unknowns i, j and entries of both matrices for the pairs that couple in a cell."""
     points = space.order + _EXTRA_POINTS
@@ -67,4 +73,5 @@ def _entries(
             sign = np.ones(len(cell))
             if space.signs is not None:
                 sign = space.signs[cells[cell], i] * space.signs[cells[cell], j]
-            yield own[cell, i], own[cell, j], sign * found.curl, sign * found.mass
+            weight = sign * permittivity[cells[cell]]
+            yield own[cell, i], own[cell, j], sign * found.curl, weight * found.mass

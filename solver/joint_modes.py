@@ -51,17 +51,17 @@ class JointModes:
     @property
     def roots(self) -> Array:
         """Zeros of J0, (count,) [-]."""
-        return np.asarray(jn_zeros(0, self.count))
+        return np.asarray(jn_zeros(0, self.count), dtype=np.float64)
 
     @property
     def transverse(self) -> Array:
         """Transverse wavenumber of each TM_0n, (count,) [rad/m]."""
-        return np.asarray(self.roots / self.guide.radius, dtype=float)
+        return np.asarray(self.roots / self.guide.radius, dtype=np.float64)
 
     @property
     def rim_wavenumbers(self) -> Array:
         """Wavenumber along the axis of each wave at the rim, (rim_count,) [rad/m]."""
-        return np.arange(self.rim_count) * math.pi / self.gap
+        return np.asarray(np.arange(self.rim_count) * math.pi / self.gap, dtype=np.float64)
 
     def phase_constants(self, squared: Array) -> ComplexArray:
         """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""

@@ -78,16 +78,22 @@ def reduces_to_a_plane(part: Any) -> bool:
 def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
     """Choose how a part is solved: in its half-plane, in its plane, or in space.
 
+    Joints with a gap have one way each.
+
     Parameters
     ----------
     part : object
     in_space : bool
         In space even where an exact reduction holds.
     """
-    if getattr(part, "mode", "") == "TM01" and not in_space:
+    if getattr(part, "mode", "") == "TM01":
         from solver.joint_answer import solved_joint
 
         return solved_joint
+    if part.kind in ("choke-flange", "rotating-joint"):
+        from solver.choke_answer import solved_choke
+
+        return solved_choke
     return solved_in_space if in_space or not reduces_to_a_plane(part) else solved_in_plane
 
 

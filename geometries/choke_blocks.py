@@ -1,0 +1,160 @@
+"""Hexahedral meshes of a quarter of a joint with a gap and grooves, graded towards its edges."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.choke_flanges import ChokeFlange
+from geometries.choke_plans import (
+    GRADING,
+    PlanPiece,
+    lines_towards,
+    opening_pieces,
+    ring_pieces,
+)
+from geometries.guides import RectangularGuide
+from geometries.hexahedral_mesh import Block, hexahedral_mesh
+from geometries.rotating_joints import RotatingJoint
+from geometries.space_ports import SpaceMesh, SpacePort
+
+Array = NDArray[np.float64]
+
+#: Least and largest thickness of the cells along an edge over the opening's smaller side, on the
+#: coarsest mesh; between them it is the gap.
+_FIRST = (0.02, 0.05)
+#: Longest cell along the axis over the shortest wavelength.
+_ALONG = 0.35
+#: Gap beyond the last edge over the gap's height: its waves that decay have done so there.
+_BEYOND = 1.5
+
+
+@dataclass(frozen=True, eq=False)
+class ChokeMesh(SpaceMesh):
+    """A quarter of a joint; the boundary ``port3`` is the rim, ``magnetic`` the plane x = 0.
+
+    Parameters
+    ----------
+    rim_radius : float or None
+        Where the mesh ends in the gap [m]; None if the rim is closed.
+    permittivity : (n_cells,) array
+        Relative permittivity of each cell [-].
+    """
+
+    rim_radius: float | None = None
+    permittivity: Array | float = 1.0
+
+
+def choke_blocks(
+    part: ChokeFlange | RotatingJoint, *, wavelength: float, refinement: int = 0, feed: float
+) -> ChokeMesh:
+    """Mesh a quarter of a joint in space.
+
+    The guide's axis is the z axis; the gap lies between z = 0 and z = gap. The plane x = 0 is a
+    magnetic wall and the plane y = 0 an electric one, as TE10 and TE11 with E along y ask for.
+
+    Parameters
+    ----------
+    part : ChokeFlange or RotatingJoint
+    wavelength : float
+        Shortest wavelength in the band [m], in the densest filling; it bounds the cells.
+    refinement : int
+        Each step adds a layer at the edges and splits the gap's height.
+    feed : float
+        Straight guide between the gap and each port [m].
+
+    Returns
+    -------
+    ChokeMesh
+
+    Raises
+    ------
+    MeshingError
+    """
+    gap = part.gap
+    guide = part.guide
+    smaller = guide.narrow_height if isinstance(guide, RectangularGuide) else guide.diameter
+    thinnest, thickest = (part_of * smaller for part_of in _FIRST)
+    first = min(max(gap, thinnest), thickest) * GRADING**refinement
+    closed = getattr(part, "rim", "open") == "closed"
+    opening, outline = opening_pieces(part.guide, first, wavelength, refinement)
+    radii, end = _radii(part, first, closed)
+    last = "" if closed else "port3"
+    rings = ring_pieces(outline, radii, first, wavelength, refinement, last)
+    largest = _ALONG * wavelength
+    z_feed = feed * lines_towards(feed, (first, 0.0), largest)
+    z_gap = gap * lines_towards(gap, (first, first), largest)
+    blocks, permittivity = [], []
+
+    def add(piece: PlanPiece, z: Array, ends: dict[str, str], filling: float = 1.0) -> None:
+        sides = piece.sides | ends
+        blocks.append(Block((piece.u_lines, piece.v_lines, z), piece.mapping, sides))
+        permittivity.append(np.full(int(np.prod(blocks[-1].cells)), filling))
+
+    for piece in opening:
+        add(piece, -z_feed[::-1], {"w0": "port1"})
+        add(piece, z_gap, {})
+        add(piece, gap + z_feed, {"w1": "port2"})
+    bounds = [0.0, *(radius for radius, _ in radii)]
+    gasket = getattr(part, "gasket_permittivity", 1.0)
+    for piece in rings:
+        inside = bounds[piece.zone - 1]
+        filled = gasket > 1.0 and inside >= getattr(part, "gasket_inner_radius", 0.0) - 1e-12
+        add(piece, z_gap, {}, gasket if filled else 1.0)
+        for groove in part.grooves:
+            if groove.inner_radius - 1e-12 <= inside < groove.outer_radius - 1e-12:
+                depth = groove.depth * lines_towards(groove.depth, (first, 0.0), largest)
+                z = gap + depth if groove.flange == 2 else -depth[::-1]
+                inner_sides = {k: v for k, v in piece.sides.items() if k != "v1"}
+                add(_with_sides(piece, inner_sides), z, {})
+    mesh = hexahedral_mesh(blocks)
+    description: dict[str, object] = {
+        "cells": int(mesh.t.shape[1]),
+        "shape": "hexahedra of a quarter",
+        "geometry": "exact map",
+        "finest_cell_mm": first * 1e3,
+    }
+    one, two, three = np.eye(3)
+    ports = (
+        SpacePort("port1", part.guide, -feed * three, one, two, -three, feed),
+        SpacePort("port2", part.guide, (gap + feed) * three, one, two, three, feed),
+    )
+    return ChokeMesh(
+        mesh,
+        ports,
+        description,
+        rim_radius=None if closed else end,
+        permittivity=np.concatenate(permittivity),
+    )
+
+
+def _with_sides(piece: PlanPiece, sides: dict[str, str]) -> PlanPiece:
+    from dataclasses import replace
+
+    return replace(piece, sides=sides)
+
+
+def _radii(
+    part: ChokeFlange | RotatingJoint, first: float, closed: bool
+) -> tuple[list[tuple[float, float]], float]:
+    """Outer radius of each ring with the thickness of the cells along it, and the last radius."""
+    guide = part.guide
+    opening = (
+        math.hypot(guide.broad_width, guide.narrow_height) / 2
+        if isinstance(guide, RectangularGuide)
+        else guide.radius
+    )
+    circles = [r for groove in part.grooves for r in (groove.inner_radius, groove.outer_radius)]
+    edges = dict.fromkeys(circles, first)
+    last_edge = max([opening, *edges])
+    end = part.rim_radius if closed else max(part.rim_radius, last_edge + _BEYOND * part.gap)
+    if getattr(part, "gasket_permittivity", 1.0) > 1.0:
+        edges.setdefault(part.gasket_inner_radius, first)  # type: ignore[union-attr]
+    if isinstance(part.guide, RectangularGuide) and not edges:
+        # a circle close about the corners, so that what follows is rings
+        edges[min(1.25 * opening, math.sqrt(opening * end))] = 0.0
+    edges.pop(end, None)
+    return [*sorted(edges.items()), (end, 0.0)], end

@@ -1,0 +1,85 @@
+"""A choke flange or a TE11 rotating joint in the shape that comes after every solver."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.choke_flanges import ChokeFlange
+from geometries.rotating_joints import RotatingJoint
+from solver.assessment import FieldPicture
+from solver.choke_solver import AMPLITUDE, solve_choke
+from solver.errors import UnsupportedPartError
+from solver.level_search import Report
+from solver.solved_parts import SolvedPart
+from solver.space_solver import apart
+from solver.walls import Walls
+
+
+def solved_choke(
+    part: ChokeFlange | RotatingJoint,
+    frequency: NDArray[np.float64],
+    s_error: float,
+    walls: Walls | None,
+    report: Report | None,
+) -> SolvedPart:
+    """Solve a choke flange or a TE11 rotating joint in a quarter of the space.
+
+    Parameters
+    ----------
+    part : ChokeFlange or RotatingJoint
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+    walls : Walls or None
+    report : callable or None
+
+    Returns
+    -------
+    SolvedPart
+
+    Raises
+    ------
+    UnsupportedPartError
+        For walls that lose power.
+    MeshingError, LinearSolveError, ProblemSizeError
+    """
+    from solver.peak_readings import ratios_in_space
+    from solver.space_fields import space_picture
+
+    if walls is not None:
+        raise UnsupportedPartError(
+            f"wall loss of a {part.kind} is not computed: leave out the table walls"
+        )
+    solution = solve_choke(part, frequency, s_error, report)
+    problem, found = solution.problem, solution.found
+
+    def picture(at: float) -> FieldPicture:
+        whole = space_picture(solution, at)
+        return replace(whole, values=whole.values / AMPLITUDE)
+
+    return SolvedPart(
+        port_modes=tuple(
+            mode.port_mode(number)
+            for number, modes in enumerate(problem.modes, start=1)
+            for mode in modes
+        ),
+        s=solution.s,
+        error=found.error,
+        reached=found.reached,
+        method="curl-curl equation for E in a quarter of the space between two mirror planes, edge "
+        f"elements of order {found.order} on hexahedra, radial line of the gap matched, "
+        "reduced-model sweep",
+        unknowns=found.last.model.basis.shape[0],
+        mesh=dict(found.mesh.description),
+        factorisations=found.factorisations,
+        seconds=found.seconds,
+        steps=found.steps,
+        uncoupled=apart(problem, float(frequency[-1])),
+        picture=picture,
+        ratios=lambda at: ratios_in_space(solution, at) / AMPLITUDE,
+        leaked_power=solution.leaked_power,
+        leaked_error=solution.leaked_error,
+    )

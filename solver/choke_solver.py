@@ -1,0 +1,175 @@
+"""Scattering and leakage of joints with a gap, in a quarter of the space about the axis.
+
+TE10, and TE11 with E along y, see the plane x = 0 as a magnetic and y = 0 as an electric wall. The
+rim is a third port whose waves are those of the radial line into which the gap goes on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.choke_blocks import ChokeMesh, choke_blocks
+from geometries.choke_flanges import ChokeFlange
+from geometries.guides import CircularGuide
+from geometries.rotating_joints import RotatingJoint
+from geometries.space_ports import SpaceMesh
+from solver.edge_assembly import port_columns
+from solver.edge_pencil import edge_pencil
+from solver.edge_space import EdgeSpace, edge_space
+from solver.guide_modes import SPEED_OF_LIGHT
+from solver.level_search import Pencil, Report, search_levels
+from solver.rim_waves import rim_waves
+from solver.space_solver import SpaceProblem, SpaceSolution, vector_fields
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5), 1: (4, 5)}
+RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
+#: Feed before each port over the guide's longer side.
+FEED = 0.55
+#: What is wanted of the amplitude past the rim, over what is wanted of S.
+FINER_AT_RIM = 5.0
+#: A mode's amplitude on a quarter of its port, whose square integrates to one.
+AMPLITUDE = 2.0
+
+
+@dataclass(frozen=True, eq=False)
+class ChokeSolution(SpaceSolution):
+    """Scattering and leakage.
+
+    Parameters
+    ----------
+    s : (n, m, m) complex array
+        Among the modes of both ports.
+    leaked_power, leaked_error : (n,) array
+        Power past the rim over the power that enters in the first mode at port 1, and its bar [-].
+    """
+
+    s: ComplexArray
+    leaked_power: Array
+    leaked_error: Array
+
+
+class ChokeProblem(SpaceProblem):
+    """A joint in a quarter of the space, as the search over levels asks for it.
+
+    Parameters
+    ----------
+    part : ChokeFlange or RotatingJoint
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+    """
+
+    def __init__(self, part: ChokeFlange | RotatingJoint, frequency: Array, s_error: float) -> None:
+        permittivity = getattr(part, "gasket_permittivity", 1.0)
+        wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+        longer = getattr(part.guide, "broad_width", 0.0) or part.guide.diameter  # type: ignore[union-attr]
+
+        def make_mesh(refinement: int) -> ChokeMesh:
+            return choke_blocks(
+                part,
+                wavelength=wavelength / np.sqrt(permittivity),
+                refinement=refinement,
+                feed=FEED * longer,
+            )
+
+        round_part = isinstance(part.guide, CircularGuide)
+        super().__init__(make_mesh, frequency, s_error, ORDERS, RATIOS, _as_te10)
+        first = self._first
+        assert isinstance(first, ChokeMesh)
+        self.guided = self.admittance.shape[1]
+        self.rim = None
+        if first.rim_radius is not None:
+            highest = float(np.sqrt(self.squared[-1]))
+            self.rim = rim_waves(
+                first.rim_radius, part.gap, highest, permittivity, round_part=round_part
+            )
+            self._add_rim(self.rim.admittance(self.squared))
+
+    def _add_rim(self, admittance: ComplexArray) -> None:
+        count = admittance.shape[1]
+        self.admittance = np.concatenate([self.admittance, admittance], axis=1)
+        self.phase = np.concatenate([self.phase, np.zeros_like(admittance)], axis=1)
+        propagating = np.concatenate(
+            [self.beta.real > 0, np.ones(admittance.shape, dtype=bool)], axis=1
+        )
+        self.among = propagating[:, :, None] & propagating[:, None, :]
+        # a wave from beyond the rim is none of the answer
+        self.among[:, -count:, :] = self.among[:, :, -count:] = False
+        self.among[:, -count:, 0] = True
+        leaves = admittance.real > 0.1 * np.abs(admittance)
+        self.moving = np.concatenate([self.moving, leaves.any(axis=0)])
+
+    def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[EdgeSpace, Pencil]]:
+        """Assemble the spaces of ascending orders."""
+        assert isinstance(mesh, ChokeMesh)
+        for order in orders:
+            space = edge_space(mesh.mesh, order)
+            columns = [
+                AMPLITUDE * port_columns(space, port.name, vector_fields(port, modes))
+                for port, modes in zip(mesh.ports, self.modes, strict=True)
+            ]
+            if self.rim is not None:
+                columns.append(port_columns(space, "port3", self.rim.fields))
+            pencil = edge_pencil(space, permittivity=mesh.permittivity)
+            yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
+
+    def scattering(self, mesh: SpaceMesh, impedance: Array) -> ComplexArray:
+        """Scattering among the ports, and five times the amplitudes of power past the rim."""
+        s = super().scattering(mesh, impedance)
+        past = self.admittance[:, self.guided :]
+        power = FINER_AT_RIM * np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
+        s[:, self.guided :] *= power[:, :, None]
+        return s
+
+
+def _as_te10(symmetry: tuple[int, int]) -> bool:
+    """Whether a mode has the mirrors of TE10, which TE11 with E along y has too."""
+    return symmetry == (1, 0)
+
+
+def solve_choke(
+    part: ChokeFlange | RotatingJoint,
+    frequency: Array,
+    s_error: float,
+    report: Report | None = None,
+) -> ChokeSolution:
+    """Solve a joint until the error bar is under what was asked.
+
+    Parameters
+    ----------
+    part : ChokeFlange or RotatingJoint
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+        Wanted bound on the error of every S-parameter between propagating modes; the amplitude
+        of what leaks is wanted five times as exactly.
+    report : callable, optional
+
+    Returns
+    -------
+    ChokeSolution
+
+    Raises
+    ------
+    MeshingError, LinearSolveError, ProblemSizeError
+    """
+    problem = ChokeProblem(part, frequency, s_error)
+    found = search_levels(problem, s_error, report)
+    n = problem.guided
+    leaked = (np.abs(found.s[:, n:, 0] / FINER_AT_RIM) ** 2).sum(axis=1)
+    bar = found.error / FINER_AT_RIM
+    return ChokeSolution(
+        problem,
+        np.asarray(frequency),
+        found,
+        found.s[:, :n, :n],
+        leaked,
+        2 * np.sqrt(leaked) * bar + bar**2,
+    )
