@@ -1,16 +1,18 @@
-"""Closed forms of rotating joints keep the accuracy that they claim, against field solutions.
+"""Closed forms of choke joints keep the accuracy that they claim, against field solutions.
 
-TM01: the project's own finite elements with their bar. TE11: those of another library.
+TM01 and TE10: the project's own finite elements with their bar. TE11: those of another library.
 """
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from geometries.guides import CircularGuide
+from geometries.choke_flanges import ChokeFlange
+from geometries.guides import CircularGuide, standard_guide
 from geometries.rotating_joints import RotatingJoint
+from solver.choke_solver import solve_choke
 from solver.closed_forms.choke_lines import plane_line_reflection
-from solver.closed_forms.chokes import choke_leakage, joint_reflection
+from solver.closed_forms.chokes import choke_leakage, flange_reflection, joint_reflection
 from solver.closed_forms.source import validity_of
 from solver.joint_solver import solve_joint
 from tests.references.joint_harmonic import HarmonicJoint
@@ -85,3 +87,17 @@ def test_joint_without_groove_and_joint_with_two():
     found, expected = choke_leakage(two, 9.6e9), exact.scattering(9.6e9)
     assert abs(joint_reflection(two, 9.6e9)) == pytest.approx(abs(expected[0]), abs=1e-4)
     assert abs(found - expected[2]) < 2e-8
+
+
+def test_flange():
+    """5 % of |S11|, 0.05 gaps in wavelengths and the bar; leakage within 3 dB."""
+    frequency = np.array([8.6e9, 10.2e9, 11e9])
+    flange = ChokeFlange(standard_guide("WR-90"), 0.3 * MM, 20 * MM, 13.5 * MM, 15.5 * MM, 8 * MM)
+    assert validity_of(flange_reflection).holds(flange, frequency)
+    exact = solve_choke(flange, frequency, 3e-4)
+    reflected = np.abs(exact.s[:, 0, 0])
+    error = np.abs(np.abs(flange_reflection(flange, frequency)) - reflected)
+    bar = exact.found.error
+    assert np.all(error < 0.05 * reflected + 0.05 * flange.gap * frequency / LIGHT + bar)
+    decibels = 10 * np.log10(choke_leakage(flange, frequency) / exact.leaked_power)
+    assert np.all(np.abs(decibels) < 3)
