@@ -24,6 +24,8 @@ Curve = Callable[[Array], tuple[Array, Array]]
 GRADING = 0.1
 #: Side of the square core of a circular opening over its radius, and that of its far corner.
 _CORE, _CORE_CORNER = 0.5, 0.42
+#: Longest cell across a ring over the shortest wavelength.
+_RING = 0.35
 
 
 @dataclass(frozen=True)
@@ -181,7 +183,7 @@ def ring_pieces(
     last : str
         Boundary name of the outermost circle; empty for metal.
     """
-    largest = ACROSS * wavelength / (1 + refinement)
+    largest = _RING * wavelength / (1 + refinement)
     pieces = []
     inner, thin = outline, start
     nearest = min(float(np.hypot(*curve(np.linspace(0, 1, 9))[0]).min()) for curve, *_ in outline)

@@ -32,8 +32,9 @@ ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5), 1: (4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: Feed before each port over the guide's longer side.
 FEED = 0.55
-#: What is wanted of the amplitude past the rim, over what is wanted of S.
-FINER_AT_RIM = 5.0
+#: The amplitude past the rim is wanted to this part of its least value in the band, but at least
+#: as exactly as S and at most so many times more exactly.
+_OF_LEAST, _FINEST = 0.03, 5.0
 #: A mode's amplitude on a quarter of its port, whose square integrates to one.
 AMPLITUDE = 2.0
 
@@ -84,6 +85,7 @@ class ChokeProblem(SpaceProblem):
         first = self._first
         assert isinstance(first, ChokeMesh)
         self.guided = self.admittance.shape[1]
+        self.finer, self._wanted = 0.0, s_error
         self.rim = None
         if first.rim_radius is not None:
             highest = float(np.sqrt(self.squared[-1]))
@@ -121,11 +123,18 @@ class ChokeProblem(SpaceProblem):
             yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
 
     def scattering(self, mesh: SpaceMesh, impedance: Array) -> ComplexArray:
-        """Scattering among the ports, and five times the amplitudes of power past the rim."""
+        """Scattering among the ports, and `finer` times the amplitudes of power past the rim.
+
+        The first, coarsest answer sets `finer`.
+        """
         s = super().scattering(mesh, impedance)
         past = self.admittance[:, self.guided :]
-        power = FINER_AT_RIM * np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
+        power = np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
         s[:, self.guided :] *= power[:, :, None]
+        if not self.finer:
+            least = float(np.linalg.norm(s[:, self.guided :, 0], axis=1).min())
+            self.finer = float(np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST))
+        s[:, self.guided :] *= self.finer
         return s
 
 
@@ -149,7 +158,7 @@ def solve_choke(
         Ascending [Hz].
     s_error : float
         Wanted bound on the error of every S-parameter between propagating modes; the amplitude
-        of what leaks is wanted five times as exactly.
+        of what leaks is wanted up to five times as exactly, where little leaks.
     report : callable, optional
 
     Returns
@@ -163,8 +172,8 @@ def solve_choke(
     problem = ChokeProblem(part, frequency, s_error)
     found = search_levels(problem, s_error, report)
     n = problem.guided
-    leaked = (np.abs(found.s[:, n:, 0] / FINER_AT_RIM) ** 2).sum(axis=1)
-    bar = found.error / FINER_AT_RIM
+    leaked = (np.abs(found.s[:, n:, 0] / problem.finer) ** 2).sum(axis=1)
+    bar = np.sqrt(max(1, found.s.shape[1] - n)) * found.error / problem.finer
     return ChokeSolution(
         problem,
         np.asarray(frequency),

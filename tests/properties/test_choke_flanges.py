@@ -1,0 +1,121 @@
+"""Choke flanges and TE11 joints: another library, the radial line, limits known beforehand."""
+
+import numpy as np
+import pytest
+
+from geometries.choke_flanges import ChokeFlange
+from geometries.guides import CircularGuide, standard_guide
+from geometries.rotating_joints import RotatingJoint
+from solver.choke_solver import solve_choke
+from tests.references.joint_harmonic import FEED, HarmonicJoint
+
+MM = 1e-3
+GUIDE = standard_guide("WR-90")
+BAND = np.array([8.2e9, 10e9, 12.4e9])
+SPEED_OF_LIGHT = 299_792_458.0
+
+
+def flange(gap, rim_radius, groove=None, **more):
+    if groove is not None:
+        names = ("groove_inner_radius", "groove_outer_radius", "groove_depth")
+        more |= {name: x * MM for name, x in zip(names, groove, strict=True)}
+    return ChokeFlange(GUIDE, gap=gap * MM, rim_radius=rim_radius * MM, **more)
+
+
+def pair(solution):
+    return solution.s[:, 0, 0], solution.s[:, len(solution.problem.modes[0]), 0]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("groove", [None, (19.0, 21.5, 8.5)])
+def test_te11_joint_agrees_with_another_library(groove):
+    pytest.importorskip("ngsolve")
+    radius, gap, rim = 11.0, 0.6, 30.0
+    sizes = {}
+    if groove is not None:
+        names = ("groove_inner_radius", "groove_outer_radius", "groove_depth")
+        sizes = {name: x * MM for name, x in zip(names, groove, strict=True)}
+    joint = RotatingJoint(
+        CircularGuide(2 * radius * MM), gap=gap * MM, rim_radius=rim * MM, mode="TE11", **sizes
+    )
+    frequency = np.array([9.0e9, 10.5e9])
+    found = solve_choke(joint, frequency, 1e-3)
+    assert found.found.reached
+    grooves = [] if groove is None else [(*(x * MM for x in groove), 2)]
+    fine, rough = (
+        HarmonicJoint(radius * MM, gap * MM, rim * MM, grooves, degree=p) for p in (4, 3)
+    )
+    s11, s21 = pair(found)
+    for i, f in enumerate(frequency):
+        exact, other = fine.scattering(f), rough.scattering(f)
+        doubt = max(abs(a - b) for a, b in zip(exact, other, strict=True))
+        k = 2 * np.pi * f / SPEED_OF_LIGHT
+        beta = np.sqrt(k**2 - (1.8411837813 / (radius * MM)) ** 2)
+        # the other library's planes are the ends of its feeds
+        turn = np.exp(2j * beta * FEED * radius * MM)
+        assert doubt < 3e-4
+        assert abs(s11[i] - exact[0] * turn) < found.found.error[i] + doubt
+        assert abs(s21[i] - exact[1] * turn) < found.found.error[i] + doubt
+        assert abs(found.leaked_power[i] - exact[2]) < found.leaked_error[i] + doubt * 0.3
+        assert abs(found.leaked_power[i] / exact[2] - 1) < 0.05
+
+
+@pytest.mark.slow
+def test_radial_line_goes_on_as_if_it_had_no_end():
+    # without a groove the line beyond any radius is the same line
+    near, far = (solve_choke(flange(0.4, rim), BAND, 1e-3) for rim in (15.0, 24.0))
+    for one, other in zip(pair(near), pair(far), strict=True):
+        assert np.abs(one - other).max() < 2e-4
+    assert np.abs(near.leaked_power / far.leaked_power - 1).max() < 5e-3
+
+
+@pytest.mark.slow
+def test_thin_gap_with_a_groove_is_nearly_a_straight_guide():
+    groove = (14.0, 17.0, 8.0)
+    wide, thin = (solve_choke(flange(gap, 24.0, groove), BAND[1:2], 1e-3) for gap in (0.2, 0.02))
+    assert abs(thin.s[0, 0, 0]) < 0.3 * abs(wide.s[0, 0, 0])
+    assert abs(pair(thin)[1][0]) > 1 - 1e-6
+    assert thin.leaked_power[0] < 0.1 * wide.leaked_power[0] < 1e-5
+
+
+@pytest.mark.slow
+def test_closed_rim_lets_nothing_leak():
+    found = solve_choke(flange(0.3, 20.0, rim="closed"), BAND, 1e-3)
+    assert not found.leaked_power.any()
+    s11, s21 = pair(found)
+    assert np.abs(np.abs(s11) ** 2 + np.abs(s21) ** 2 - 1).max() < 1e-10
+    # the gap, shorted at its end, is a reactance in series: it reflects what it does not pass
+    assert np.abs(s11).min() > 5e-3
+
+
+@pytest.mark.slow
+def test_power_past_the_rim_is_what_the_ports_lack():
+    found = solve_choke(flange(0.3, 20.0, (14.0, 16.0, 8.0)), BAND, 1e-3)
+    s11, s21 = pair(found)
+    lacking = 1 - np.abs(s11) ** 2 - np.abs(s21) ** 2
+    # orders of the rim that were left out carry less than this
+    assert np.abs(lacking - found.leaked_power).max() < 1e-9
+    assert np.abs(s21 - found.s[:, 0, len(found.problem.modes[0])]).max() < 1e-9
+
+
+@pytest.mark.slow
+def test_gasket_of_vacuum_changes_nothing_and_a_dense_one_does():
+    plain = solve_choke(flange(0.3, 20.0), BAND[1:2], 1e-3)
+    vacuum, dense = (
+        solve_choke(
+            flange(0.3, 20.0, gasket_permittivity=eps, gasket_inner_radius=15 * MM), BAND[1:2], 1e-3
+        )
+        for eps in (1.0 + 1e-9, 4.0)
+    )
+    assert abs(plain.s[0, 0, 0] - vacuum.s[0, 0, 0]) < 2e-4
+    assert abs(plain.s[0, 0, 0] - dense.s[0, 0, 0]) > 2e-3
+
+
+@pytest.mark.slow
+def test_bar_holds_the_error_against_a_finer_answer():
+    part = flange(0.5, 22.0, (13.5, 15.5, 8.0))
+    coarse, fine = (solve_choke(part, BAND, tolerance) for tolerance in (1e-2, 5e-4))
+    assert coarse.found.order < fine.found.order
+    for one, other in zip(pair(coarse), pair(fine), strict=True):
+        assert (np.abs(one - other) < coarse.found.error).all()
+    assert (np.abs(coarse.leaked_power - fine.leaked_power) < coarse.leaked_error).all()
