@@ -22,7 +22,10 @@ from geometries.rotating_joints import RotatingJoint
 from geometries.space_ports import SpaceMesh, SpacePort
 
 Array = NDArray[np.float64]
+Mirrors = tuple[str, str]
 
+#: Mirror planes of TE10 and of TE11 with E along y.
+TE10_MIRRORS: Mirrors = ("magnetic", "electric")
 #: Least and largest thickness of the cells along an edge over the opening's smaller side, on the
 #: coarsest mesh; between them it is the gap.
 _FIRST = (0.02, 0.05)
@@ -34,7 +37,7 @@ _BEYOND = 1.5
 
 @dataclass(frozen=True, eq=False)
 class ChokeMesh(SpaceMesh):
-    """A quarter of a joint; the boundary ``port3`` is the rim, ``magnetic`` the plane x = 0.
+    """A quarter of a joint; the boundary ``port3`` is the rim, ``magnetic`` the magnetic mirrors.
 
     Parameters
     ----------
@@ -49,12 +52,16 @@ class ChokeMesh(SpaceMesh):
 
 
 def choke_blocks(
-    part: ChokeFlange | RotatingJoint, *, wavelength: float, refinement: int = 0, feed: float
+    part: ChokeFlange | RotatingJoint,
+    *,
+    wavelength: float,
+    refinement: int = 0,
+    feed: float,
+    mirrors: Mirrors = TE10_MIRRORS,
 ) -> ChokeMesh:
     """Mesh a quarter of a joint in space.
 
-    The guide's axis is the z axis; the gap lies between z = 0 and z = gap. The plane x = 0 is a
-    magnetic wall and the plane y = 0 an electric one, as TE10 and TE11 with E along y ask for.
+    The guide's axis is the z axis; the gap lies between z = 0 and z = gap.
 
     Parameters
     ----------
@@ -65,6 +72,8 @@ def choke_blocks(
         Each step adds a layer at the edges and splits the gap's height.
     feed : float
         Straight guide between the gap and each port [m].
+    mirrors : (str, str)
+        What the planes x = 0 and y = 0 are, ``"magnetic"`` or ``"electric"``.
 
     Returns
     -------
@@ -88,9 +97,11 @@ def choke_blocks(
     z_feed = feed * lines_towards(feed, (first, 0.0), largest)
     z_gap = gap * lines_towards(gap, (first, first), largest)
     blocks, permittivity = [], []
+    walls: dict[str, str] = dict(zip(("x0", "y0"), mirrors, strict=True))
 
     def add(piece: PlanPiece, z: Array, ends: dict[str, str], filling: float = 1.0) -> None:
-        sides = piece.sides | ends
+        sides = {side: walls.get(name, name) for side, name in (piece.sides | ends).items()}
+        sides = {side: name for side, name in sides.items() if name != "electric"}
         blocks.append(Block((piece.u_lines, piece.v_lines, z), piece.mapping, sides))
         permittivity.append(np.full(int(np.prod(blocks[-1].cells)), filling))
 

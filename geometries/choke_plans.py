@@ -41,7 +41,8 @@ class PlanPiece:
     zone : int
         0 is the guide's opening; the rings count from 1 outwards.
     sides : dict of str to str
-        Boundary names of the sides ``u0``, ``u1``, ``v0``, ``v1``.
+        Boundary names of the sides ``u0``, ``u1``, ``v0``, ``v1``; those on the mirror planes
+        are called ``x0`` and ``y0``.
     """
 
     inner: Curve
@@ -137,7 +138,9 @@ def opening_pieces(
         a, b = 0.5 * guide.broad_width, 0.5 * guide.narrow_height
         x, y = (lines_towards(side, (0.0, first), min(largest, 0.6 * side)) for side in (a, b))
         corner = math.atan2(b, a)
-        piece = PlanPiece(line((0, 0), (a, 0)), line((0, b), (a, b)), x, y, 0, {"u0": "magnetic"})
+        piece = PlanPiece(
+            line((0, 0), (a, 0)), line((0, b), (a, b)), x, y, 0, {"u0": "x0", "v0": "y0"}
+        )
         return [piece], [
             (line((a, 0), (a, b)), 0.0, corner, y),
             (line((a, b), (0, b)), corner, math.pi / 2, 1 - x[::-1]),
@@ -147,12 +150,14 @@ def opening_pieces(
     count = math.ceil(s / largest) + refinement
     even = np.linspace(0.0, 1.0, count + 1)
     across = lines_towards(radius - s, (0.0, first), largest)
-    core = PlanPiece(line((0, 0), (s, 0)), line((0, s), (d, d)), even, even, 0, {"u0": "magnetic"})
+    core = PlanPiece(
+        line((0, 0), (s, 0)), line((0, s), (d, d)), even, even, 0, {"u0": "x0", "v0": "y0"}
+    )
     pieces, outline = [core], []
     middle, end = math.pi / 4, math.pi / 2
     for chord, start, stop, sides in (
-        (line((s, 0), (d, d)), 0.0, middle, {}),
-        (line((d, d), (0, s)), middle, end, {"u1": "magnetic"}),
+        (line((s, 0), (d, d)), 0.0, middle, {"u0": "y0"}),
+        (line((d, d), (0, s)), middle, end, {"u1": "x0"}),
     ):
         curve = arc(radius, start, stop)
         pieces.append(PlanPiece(chord, curve, even, across, 0, sides))
@@ -191,7 +196,9 @@ def ring_pieces(
         lines = lines_towards(radius - nearest, (thin, fine), largest)
         outer = []
         for curve, angle, end, along in inner:
-            sides = {"u1": "magnetic"} if abs(end - math.pi / 2) < 1e-12 else {}
+            sides = {"u1": "x0"} if abs(end - math.pi / 2) < 1e-12 else {}
+            if angle == 0.0:
+                sides["u0"] = "y0"
             if zone == len(radii) and last:
                 sides["v1"] = last
             circle = arc(radius, angle, end)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.choke_blocks import ChokeMesh, choke_blocks
+from geometries.choke_blocks import TE10_MIRRORS, ChokeMesh, Mirrors, choke_blocks
 from geometries.choke_flanges import ChokeFlange
 from geometries.guides import CircularGuide
 from geometries.rotating_joints import RotatingJoint
@@ -22,6 +22,7 @@ from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import Pencil, Report, search_levels
+from solver.matched_ports import outgoing_root
 from solver.rim_waves import rim_waves
 from solver.space_solver import SpaceProblem, SpaceSolution, vector_fields
 
@@ -65,9 +66,17 @@ class ChokeProblem(SpaceProblem):
     frequency : (n,) array
         Ascending [Hz].
     s_error : float
+    mirrors : (str, str)
+        See `choke_blocks`. For others than those of TE10 the waves at the rim are the answer.
     """
 
-    def __init__(self, part: ChokeFlange | RotatingJoint, frequency: Array, s_error: float) -> None:
+    def __init__(
+        self,
+        part: ChokeFlange | RotatingJoint,
+        frequency: Array,
+        s_error: float,
+        mirrors: Mirrors = TE10_MIRRORS,
+    ) -> None:
         permittivity = getattr(part, "gasket_permittivity", 1.0)
         wavelength = SPEED_OF_LIGHT / float(frequency[-1])
         longer = getattr(part.guide, "broad_width", 0.0) or part.guide.diameter  # type: ignore[union-attr]
@@ -78,10 +87,12 @@ class ChokeProblem(SpaceProblem):
                 wavelength=wavelength / np.sqrt(permittivity),
                 refinement=refinement,
                 feed=FEED * longer,
+                mirrors=mirrors,
             )
 
-        round_part = isinstance(part.guide, CircularGuide)
-        super().__init__(make_mesh, frequency, s_error, ORDERS, RATIOS, _as_te10)
+        wanted = (int(mirrors[0] == "magnetic"), int(mirrors[1] == "magnetic"))
+        super().__init__(make_mesh, frequency, s_error, ORDERS, RATIOS, lambda c: c == wanted)
+        self._driven = mirrors == TE10_MIRRORS
         first = self._first
         assert isinstance(first, ChokeMesh)
         self.guided = self.admittance.shape[1]
@@ -90,7 +101,12 @@ class ChokeProblem(SpaceProblem):
         if first.rim_radius is not None:
             highest = float(np.sqrt(self.squared[-1]))
             self.rim = rim_waves(
-                first.rim_radius, part.gap, highest, permittivity, round_part=round_part
+                first.rim_radius,
+                part.gap,
+                highest,
+                permittivity,
+                mirrors=mirrors,
+                only=1 if self._driven and isinstance(part.guide, CircularGuide) else None,
             )
             self._add_rim(self.rim.admittance(self.squared))
 
@@ -102,11 +118,25 @@ class ChokeProblem(SpaceProblem):
             [self.beta.real > 0, np.ones(admittance.shape, dtype=bool)], axis=1
         )
         self.among = propagating[:, :, None] & propagating[:, None, :]
+        leaves = admittance.real > 0.1 * np.abs(admittance)
         # a wave from beyond the rim is none of the answer
         self.among[:, -count:, :] = self.among[:, :, -count:] = False
-        self.among[:, -count:, 0] = True
-        leaves = admittance.real > 0.1 * np.abs(admittance)
+        if self._driven:
+            self.among[:, -count:, 0] = True
+        else:
+            self.among[:, -count:, -count:] = leaves[:, :, None] & leaves[:, None, :]
         self.moving = np.concatenate([self.moving, leaves.any(axis=0)])
+
+    def admittance_at(self, squared: ComplexArray) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at complex squared wavenumbers (n,)."""
+        listed = [mode for modes in self.modes for mode in modes]
+        cutoff = np.array([mode.wavenumber for mode in listed])
+        beta = outgoing_root(squared[:, None] - cutoff**2)
+        magnetic = np.array([mode.kind == "TM" for mode in listed])
+        guided = np.where(magnetic, squared[:, None] / beta, beta)
+        if self.rim is None:
+            return np.asarray(guided)
+        return np.concatenate([guided, self.rim.admittance(squared)], axis=1)
 
     def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[EdgeSpace, Pencil]]:
         """Assemble the spaces of ascending orders."""
@@ -131,16 +161,13 @@ class ChokeProblem(SpaceProblem):
         past = self.admittance[:, self.guided :]
         power = np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
         s[:, self.guided :] *= power[:, :, None]
+        if not self.finer and not self._driven:
+            self.finer = 1.0
         if not self.finer:
             least = float(np.linalg.norm(s[:, self.guided :, 0], axis=1).min())
             self.finer = float(np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST))
         s[:, self.guided :] *= self.finer
         return s
-
-
-def _as_te10(symmetry: tuple[int, int]) -> bool:
-    """Whether a mode has the mirrors of TE10, which TE11 with E along y has too."""
-    return symmetry == (1, 0)
 
 
 def solve_choke(

@@ -16,7 +16,7 @@ _SAFETY = 4.0
 _SLOWEST = 0.8
 _ROUND_OFF = 2e-9
 _EVENNESS = 0.3
-_CARRIED = 0.2
+_CARRIED = 0.5
 
 
 def bar_from_levels(
@@ -47,7 +47,7 @@ def bar_from_levels(
     frequency gets less than 0.3 of the largest difference of the band.  On a symmetric mesh
     of few cells every second order brings functions of the wrong parity alone: the answer
     stands still, and moves again with the next.  So the last difference counts as no less
-    than 0.2 `least_ratio` of the one before.
+    than half of `least_ratio` times the one before.
     """
     first, second = (np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers))
     ratio = np.clip(second.max() / max(first.max(), 1e-300), least_ratio, _SLOWEST)

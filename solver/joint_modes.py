@@ -14,11 +14,12 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import hankel2e, j1, jn_zeros, k0e, k1e
+from scipy.special import hankel2e, j1, jn_zeros, kve
 
 from geometries.guides import CircularGuide
 from geometries.plane_mesh import PlanePort
 from solver.guide_modes import SPEED_OF_LIGHT
+from solver.matched_ports import outgoing_root
 from solver.scattering import PortMode
 
 Array = NDArray[np.float64]
@@ -63,12 +64,11 @@ class JointModes:
         """Wavenumber along the axis of each wave at the rim, (rim_count,) [rad/m]."""
         return np.asarray(np.arange(self.rim_count) * math.pi / self.gap, dtype=np.float64)
 
-    def phase_constants(self, squared: Array) -> ComplexArray:
+    def phase_constants(self, squared: Array | ComplexArray) -> ComplexArray:
         """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
-        left = np.asarray(squared)[:, None] - self.transverse**2
-        return np.where(left < 0, -1j, 1.0) * np.sqrt(np.abs(left))
+        return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
 
-    def rim_admittance(self, squared: Array) -> ComplexArray:
+    def rim_admittance(self, squared: Array | ComplexArray) -> ComplexArray:
         """Return j psi'/psi of waves that leave through the rim, (n, rim_count) [rad/m].
 
         Parameters
@@ -82,11 +82,13 @@ class JointModes:
         imaginary, K0 and K1 of its size take their place.
         """
         left = np.asarray(squared)[:, None] - self.rim_wavenumbers**2
-        size = np.sqrt(np.abs(left))
-        x = size * self.rim_radius
-        waves = 1j * size * hankel2e(0, x) / hankel2e(1, x)
-        decaying = -1j * size * k0e(x) / k1e(x)
-        return np.where(left < 0, decaying, waves)
+        across = outgoing_root(left)
+        decaying = left.real < 0
+        # of the two forms only the one that is used is evaluated far from its overflow
+        x = np.where(decaying, 1.0, across * self.rim_radius)
+        waves = 1j * across * hankel2e(0, x) / hankel2e(1, x)
+        x = np.where(decaying, 1j * across * self.rim_radius, 1.0)
+        return np.where(decaying, across * kve(0, x) / kve(1, x), waves)
 
     def functions(self, port: PlanePort, t: Array) -> Array:
         """Mode functions over r at a port, (modes, ...), orthonormal with the weight 1/r."""

@@ -94,14 +94,18 @@ class JointProblem:
         )
         self.squared = (2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2
         self.beta = self.modes.phase_constants(self.squared)
-        rim_admittance = self.modes.rim_admittance(self.squared)
-        self.admittance = np.concatenate([self.beta, self.beta, rim_admittance], axis=1)
+        self.admittance = self.admittance_at(self.squared)
         self.feed = port.feed_length
         propagating = self.admittance.real > 1e-9 * np.abs(self.admittance)
         self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
         # a wave from beyond the rim is none of the answer
         self.among[:, -self.modes.rim_count :, -self.modes.rim_count :] = False
         self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+
+    def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
+        beta = self.modes.phase_constants(squared)
+        return np.concatenate([beta, beta, self.modes.rim_admittance(squared)], axis=1)
 
     def mesh(self, refinement: int) -> PlaneMesh:
         """Make the mesh of a refinement."""

@@ -90,6 +90,8 @@ class LevelResult:
         One entry a discretisation: order, refinement, unknowns, bar.
     factorisations : int
     seconds : dict
+    before : Sweep
+        The sweep of the next lower order on the same mesh.
     """
 
     mesh: Any
@@ -102,6 +104,7 @@ class LevelResult:
     steps: tuple[dict[str, Any], ...]
     factorisations: int
     seconds: dict[str, float]
+    before: Sweep | None = None
 
 
 @dataclass
@@ -144,6 +147,8 @@ def search_levels(
             mesh = problem.mesh(refinement)
         answers: list[ComplexArray] = []
         shifts: tuple[float, ...] = ()
+        last: Sweep | None = None
+        before: Sweep | None = None
         for order in tried:
             if report:
                 report(f"order {order}, mesh {refinement + 1}")
@@ -152,11 +157,13 @@ def search_levels(
             for _ in orders:
                 with record.timed("assembly"):
                     space, pencil = next(levels)
+                before = last
                 with record.timed("sweep"):
                     last = _sweep(problem, mesh, pencil, s_error, shifts)
                 shifts = last.shifts
                 record.factorisations += len(shifts)
                 answers.append(last.response)
+            assert last is not None
             latest, least = answers[-problem.compared :], problem.least_ratio[refinement]
             bar = bar_from_pairs if problem.compared == 4 else bar_from_levels
             error = bar(latest, least) + 2 * last.change
@@ -170,7 +177,7 @@ def search_levels(
             )
             if best is None or error.max() < best.error.max():
                 s = problem.scattering(mesh, last.model.impedance(problem.squared))
-                best = LevelResult(mesh, space, last, s, error, order, False, (), 0, {})
+                best = LevelResult(mesh, space, last, s, error, order, False, (), 0, {}, before)
             if error.max() <= s_error:
                 return _recorded(best, True, record)
     assert best is not None

@@ -2,10 +2,21 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
 ComplexArray = NDArray[np.complex128]
+
+
+def outgoing_root(squared: NDArray[Any]) -> ComplexArray:
+    """Phase constant of a wave that leaves, from its square: real, or -j times a decay.
+
+    For a field that decays in time the square has a small imaginary part above zero.
+    """
+    square = np.asarray(squared, dtype=complex)
+    return np.where(square.real < 0, -1j * np.sqrt(-square), np.sqrt(square))
 
 
 def matched_scattering(
