@@ -21,6 +21,7 @@ from solver.solved_parts import (
     among_propagating,
     solver_for,
 )
+from solver.trapped_resonances import resonance_text
 from solver.verdict import judge
 from solver.version import installed_version
 from solver.walls import Walls
@@ -77,7 +78,13 @@ def assess(
         solved, scattering = solve_part(
             component, band, s_error=s_error, walls=walls, in_space=in_space, progress=progress
         )
-        verdict = judge(scattering, limit, solved.reached, wanted_error=s_error)
+        verdict = judge(
+            scattering,
+            limit,
+            solved.reached,
+            wanted_error=s_error,
+            cautions=[resonance_text(found) for found in solved.resonances],
+        )
         picture = solved.picture(verdict.at_hz)
         peak = peak_field(component, solved.ratios, scattering)
     if progress:
@@ -106,6 +113,7 @@ def assess(
         field=picture,
         peak_field=peak,
         wanted_error=s_error,
+        resonances=solved.resonances,
     )
 
 

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from solver.closed_forms import Estimate
     from solver.peak_field import PeakField
     from solver.rules_of_thumb import RuleReading
+    from solver.trapped_resonances import Resonance
 
 
 class Progress(Protocol):
@@ -119,6 +120,8 @@ class Assessment:
         Bound on the error of S that was asked for [-].
     peak_field : PeakField or None
         The largest electric field, and the power that it allows.
+    resonances : sequence of Resonance
+        Trapped resonances in the band.
 
     Notes
     -----
@@ -137,6 +140,7 @@ class Assessment:
     field: FieldPicture | None = None
     wanted_error: float = 1e-4
     peak_field: PeakField | None = None
+    resonances: Sequence[Resonance] = ()
 
     def to_json(self) -> dict[str, Any]:
         """Return the result as plain lists, numbers and text (schema 1)."""

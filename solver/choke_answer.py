@@ -15,6 +15,7 @@ from solver.errors import UnsupportedPartError
 from solver.level_search import Report
 from solver.solved_parts import SolvedPart
 from solver.space_solver import apart
+from solver.trapped_resonances import trapped_resonances_of
 from solver.walls import Walls
 
 
@@ -82,4 +83,10 @@ def solved_choke(
         ratios=lambda at: ratios_in_space(solution, at) / AMPLITUDE,
         leaked_power=solution.leaked_power,
         leaked_error=solution.leaked_error,
+        resonances=trapped_resonances_of(
+            found,
+            problem.admittance_at,
+            (float(frequency[0]), float(frequency[-1])),
+            "m = 1" if isinstance(part, RotatingJoint) else "m = 1, 3, 5",
+        ),
     )

@@ -52,6 +52,7 @@ class ChokeSolution(SpaceSolution):
         Power past the rim over the power that enters in the first mode at port 1, and its bar [-].
     """
 
+    problem: ChokeProblem
     s: ComplexArray
     leaked_power: Array
     leaked_error: Array

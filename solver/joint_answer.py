@@ -13,6 +13,7 @@ from solver.joint_solver import JointSolution, solve_joint
 from solver.level_search import Report
 from solver.peak_field import edge_distance, largest_of_ellipse
 from solver.solved_parts import SolvedPart
+from solver.trapped_resonances import trapped_resonances_of
 from solver.walls import Walls
 
 Array = NDArray[np.float64]
@@ -74,6 +75,12 @@ def solved_joint(
         ratios=lambda at: joint_ratios(solution, at),
         leaked_power=solution.leaked_power,
         leaked_error=solution.leaked_error,
+        resonances=trapped_resonances_of(
+            found,
+            solution.problem.admittance_at,
+            (float(frequency[0]), float(frequency[-1])),
+            "m = 0",
+        ),
     )
 
 

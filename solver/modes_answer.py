@@ -8,13 +8,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from geometries.choke_flanges import ChokeFlange
 from geometries.guides import CircularGuide, RectangularGuide
+from geometries.rotating_joints import RotatingJoint
 from solver.result_json import SCHEMA, as_text, described_component, described_guide, plain
+from solver.trapped_resonances import LEAST_Q
 
 if TYPE_CHECKING:
+    from solver.assessment import Progress
     from solver.cavity_modes import CavityMode
+    from solver.study import Study
 
 CLOSED = "electric walls at the reference planes"
+OPEN = "open: waves leave through both guides and past the rim"
 
 
 def cutoffs_answer(
@@ -59,6 +65,9 @@ def resonances_answer(path: Path, count: int, as_json: bool) -> str:
     from solver.study import read_study
 
     study = read_study(path)
+    if study.component.kind in ("choke-flange", "rotating-joint"):
+        with ProgressLine() as progress, threadpool_limits(1, user_api="blas"):
+            return _joint_answer(study, as_json, progress)
     from solver.cavity_modes import cavity_modes
 
     conductivity = study.walls.conductivity if study.walls is not None else None
@@ -70,6 +79,36 @@ def resonances_answer(path: Path, count: int, as_json: bool) -> str:
     if as_json:
         return as_text(resonances_of(study.component, found, conductivity))
     return resonances_text(study.component, found)
+
+
+def _joint_answer(study: Study, as_json: bool, progress: Progress) -> str:
+    """Return the trapped resonances of a joint in the study's band as text or JSON."""
+    from solver.joint_resonances import joint_resonances
+    from solver.result_json import described_resonance
+    from solver.screen import table_text
+    from solver.wording import band_text, part_text
+
+    part = study.component
+    assert isinstance(part, ChokeFlange | RotatingJoint)
+    found = joint_resonances(part, study.band.frequencies, max(study.s_error, 1e-3), progress)
+    if as_json:
+        described = {
+            "schema": SCHEMA,
+            "component": described_component(part),
+            "guide": described_guide(part.guide),
+            "closed_by": OPEN,
+            "resonances": [described_resonance(resonance) for resonance in found],
+        }
+        return as_text(plain(described))
+    head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
+    if not found:
+        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band"
+    rows = [
+        (f"{r.frequency / 1e9:.6g}", f"{r.error / 1e9:.1g}", f"{r.quality:.4g}", r.about)
+        for r in found
+    ]
+    heads = ("resonance / GHz", "error / GHz", "Q by what leaves", "fields")
+    return head + table_text(heads, rows, (0, 1, 2))
 
 
 def resonances_of(

@@ -106,10 +106,44 @@ def reflection_figure(assessment: Assessment) -> Figure:
         if quantity in limits:
             level = 20 * np.log10(amplitude_of(quantity, limits[quantity]))
             axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+    _mark_resonances(axes, assessment)
     top = max(float(np.max(_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
     axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
     _name_lines(axes)
     return figure
+
+
+def leakage_figure(assessment: Assessment) -> Figure:
+    """Return the leaked power in dB with its error bar, the closed forms, and the limit."""
+    scattering = assessment.scattering
+    ghz, leaked = scattering.frequency / 1e9, np.sqrt(scattering.leaked_power)
+    figure, axes = _over_band("Power that leaks past the rim", "leaked / entering / dB")
+    for number, estimate in enumerate(assessment.estimates):
+        if estimate.leaked_power is not None and np.isfinite(estimate.leaked_power).any():
+            axes.plot(
+                ghz,
+                _decibels(np.sqrt(estimate.leaked_power)),
+                color=ESTIMATES[number % len(ESTIMATES)],
+                linestyle=DASHES[number % len(DASHES)],
+                linewidth=1.1,
+                label=estimate.name,
+            )
+    bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
+    _with_bar(axes, ghz, leaked, bar, _decibels, "computed leakage")
+    if assessment.limit is not None and assessment.limit.leakage_db is not None:
+        level = assessment.limit.leakage_db
+        axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+    _mark_resonances(axes, assessment)
+    _name_lines(axes)
+    return figure
+
+
+def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
+    """Draw a line at each trapped resonance."""
+    for number, found in enumerate(assessment.resonances):
+        label = "trapped resonance" if number == 0 else None
+        at = found.frequency / 1e9
+        axes.axvline(at, color=SECOND, linewidth=1.0, linestyle=":", label=label)
 
 
 def transmission_figure(assessment: Assessment) -> Figure:

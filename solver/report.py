@@ -71,6 +71,7 @@ def report_html(assessment: Assessment) -> str:
         "vswr": Markup(as_svg(plots.vswr_figure(assessment))),
         "reflection": Markup(as_svg(plots.reflection_figure(assessment))),
         "transmission": Markup(as_svg(plots.transmission_figure(assessment))),
+        "leakage": leakage_svg(assessment),
         "thin_bar": "; where it cannot be seen it is thinner than the line",
         "walls": "with loss" if scattering.dissipated_power.any() else "without loss",
         **_samples(assessment),
@@ -89,6 +90,13 @@ def report_html(assessment: Assessment) -> str:
         **_convergence(provenance.convergence),
     }
     return page_template("report.html").render(page)
+
+
+def leakage_svg(assessment: Assessment) -> str:
+    """Return the figure of what leaks; empty for a closed part."""
+    if not assessment.scattering.leaked_power.any():
+        return ""
+    return Markup(as_svg(plots.leakage_figure(assessment)))
 
 
 def notebook_html(assessment: Assessment) -> str:

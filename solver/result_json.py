@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from solver.limits import Limit
     from solver.peak_field import PeakField
     from solver.rules_of_thumb import RuleReading
+    from solver.trapped_resonances import Resonance
     from solver.verdict import Verdict
 
 SCHEMA = 1
@@ -89,6 +90,7 @@ def result_of(assessment: Assessment) -> dict[str, Any]:
             "rules": [described_rule(rule) for rule in assessment.rules],
             "limit": described_limit(assessment.limit),
             "verdict": described_verdict(assessment.verdict),
+            "resonances": [described_resonance(found) for found in assessment.resonances],
             "peak_field": described_peak(assessment.peak_field),
             "provenance": dataclasses.asdict(assessment.provenance),
         }
@@ -193,6 +195,16 @@ def described_verdict(verdict: Verdict) -> dict[str, Any]:
         "at_hz": verdict.at_hz,
         "limit": verdict.limit,
         "reasons": verdict.reasons,
+    }
+
+
+def described_resonance(found: Resonance) -> dict[str, Any]:
+    """Return one trapped resonance."""
+    return {
+        "frequency_hz": found.frequency,
+        "error_hz": found.error,
+        "q": found.quality,
+        "fields": found.about,
     }
 
 

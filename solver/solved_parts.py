@@ -17,6 +17,7 @@ from geometries.straights import Straight
 from solver.assessment import FieldPicture
 from solver.level_search import Report
 from solver.scattering import PortMode, ScatteringMatrix
+from solver.trapped_resonances import Resonance
 from solver.walls import Walls
 
 
@@ -47,6 +48,8 @@ class SolvedPart:
         (n,) [Hz] among those solved.
     leaked_power, leaked_error : (n,) array or None
         Power past the rim over the power that enters, and its bar; None for a closed part.
+    resonances : tuple of Resonance
+        Trapped resonances in the band that the entering mode can drive.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -64,6 +67,7 @@ class SolvedPart:
     ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
     leaked_power: NDArray[np.float64] | None = None
     leaked_error: NDArray[np.float64] | None = None
+    resonances: tuple[Resonance, ...] = ()
 
 
 def reduces_to_a_plane(part: Any) -> bool:

@@ -94,6 +94,15 @@ def trapped_resonances_of(
     return tuple(listed)
 
 
+def resonance_text(found: Resonance) -> str:
+    """Return a resonance as a caution, one sentence."""
+    return (
+        f"a trapped resonance ({found.about}) at {found.frequency / 1e9:.6g} GHz, Q "
+        f"{found.quality:.3g} by what leaves it, lies in the band: wear, tilt or a little offset "
+        "moves it and may drive it harder"
+    )
+
+
 def complex_resonances(
     model: ReducedModel,
     admittance: Admittance,

@@ -46,7 +46,10 @@ class HalfPlane:
         self.space = ngsolve.H1(self.mesh, order=degree, dirichlet="axis", complex=True)
 
     def scattering(self, frequency, modes=5):
-        """S11, S21 of TM01 with planes z = 0 and z = gap, and leaked over incident power."""
+        """S11, S21 of TM01 with planes z = 0 and z = gap, and leaked over incident power.
+
+        The frequency may be complex.
+        """
         import ngsolve
         from ngsolve import grad, y
 
@@ -74,8 +77,8 @@ class HalfPlane:
         for j, vector in enumerate(vectors):
             x.data = inverse * vector
             z[:, j] = [ngsolve.InnerProduct(x, other, conjugate=False) for other in vectors]
-        left = k**2 - jn_zeros(0, modes) ** 2
-        beta = np.tile(np.where(left > 0, 1.0, -1j) * np.sqrt(np.abs(left)), 2)
+        left = k**2 - jn_zeros(0, modes) ** 2 + 0j
+        beta = np.tile(np.where(left.real > 0, np.sqrt(left), -1j * np.sqrt(-left)), 2)
         s = np.linalg.solve(np.eye(len(beta)) + 1j * z * beta, 1j * z * beta - np.eye(len(beta)))
         turn = np.exp(2j * beta[0] * self.feed)
         # H reflects with the opposite sign to E
