@@ -12,7 +12,8 @@ import numpy as np
 from pydantic import ValidationError
 
 from geometries.errors import InvalidDimensionError
-from geometries.guides import CircularGuide, RectangularGuide
+from geometries.guides import CircularGuide
+from geometries.straights import Straight
 from geometries.tapers import Taper
 from geometries.transitions import Transition
 from geometries.user_meshes import MeshPart
@@ -20,7 +21,7 @@ from solver.band import Band
 from solver.component_keys import Component, ComponentKeys
 from solver.errors import StudyError
 from solver.guide_keys import Guide, build_guide
-from solver.guide_modes import dominant_cutoff
+from solver.guide_modes import entering_cutoff, entering_mode
 from solver.limits import Limit
 from solver.study_keys import StudyKeys
 from solver.study_messages import first_problem, key_path, one_line, refusal
@@ -153,9 +154,9 @@ def _build(keys: StudyKeys, path: Path) -> Study:
         band = keys.band.build()
     except RefusedKeyError as error:
         raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
-    _check_cutoff(keys, guide, band)
+    _check_cutoff(keys, component, band)
     if isinstance(component, Taper | Transition):
-        _check_cutoff(keys, component.to_guide, band, " to which the part leads")
+        _check_cutoff(keys, Straight(component.to_guide, 1.0), band, " to which the part leads")
     return Study(
         title=keys.title or path.stem,
         component=component,
@@ -189,12 +190,12 @@ def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
         raise RefusedKeyError(key_path(["component", key]), getattr(keys, key), text) from error
 
 
-def _check_cutoff(keys: StudyKeys, guide: Guide, band: Band, which: str = "") -> None:
-    """Refuse a band that starts at or below the cutoff of a guide's first mode."""
-    cutoff = dominant_cutoff(guide)
+def _check_cutoff(keys: StudyKeys, part: Component, band: Band, which: str = "") -> None:
+    """Refuse a band that starts at or below the cutoff of the mode that enters a part."""
+    cutoff = entering_cutoff(part)
     # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
     if band.start <= cutoff * (1.0 + 1e-9):
-        mode = "TE10" if isinstance(guide, RectangularGuide) else "TE11"
+        mode = entering_mode(part)
         guide_text = f"the guide{which}" if which else "this guide"
         listed = keys.band.frequencies_ghz is not None
         raise RefusedKeyError(
