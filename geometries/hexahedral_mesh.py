@@ -188,7 +188,8 @@ def hexahedral_mesh(blocks: Sequence[Block]) -> HexahedralMesh:
         corners.append(block.mapping(np.stack([g.ravel() for g in grids]))[0])
         number = start + np.arange(grids[0].size).reshape(grids[0].shape)
         cells.append(_lattice_cells(number))
-        marks.append({name: _side_cells(block.cells, side) for side, name in block.sides.items()})
+        named = block.sides.items()
+        marks.append([(name, *_side_cells(block.cells, side)) for side, name in named])
         start += grids[0].size
     p, t = np.concatenate(corners, axis=1), np.concatenate(cells, axis=1)
     if len(blocks) > 1:
@@ -215,14 +216,14 @@ def _side_cells(cells: tuple[int, int, int], side: str) -> tuple[int, np.ndarray
 
 def _named_facets(
     mesh: HexahedralMesh,
-    marks: Sequence[Mapping[str, tuple[int, np.ndarray]]],
+    marks: Sequence[Sequence[tuple[str, int, np.ndarray]]],
     counts: Sequence[int],
 ) -> dict[str, np.ndarray]:
     """Return the facets of each boundary name."""
     named: dict[str, list[np.ndarray]] = {}
     start = 0
     for mark, count in zip(marks, counts, strict=True):
-        for name, (face, cells) in mark.items():
+        for name, face, cells in mark:
             named.setdefault(name, []).append(mesh.t2f[face, start + cells])
         start += count
     facets = {name: np.concatenate(parts) for name, parts in named.items()}

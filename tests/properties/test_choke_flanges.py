@@ -6,7 +6,9 @@ import pytest
 from geometries.choke_flanges import ChokeFlange
 from geometries.guides import CircularGuide, standard_guide
 from geometries.rotating_joints import RotatingJoint
-from solver.choke_solver import solve_choke
+from solver.choke_solver import ChokeProblem, solve_choke
+from solver.joint_solver import solve_joint
+from solver.reduced_model import sweep
 from tests.references.joint_harmonic import FEED, HarmonicJoint
 
 MM = 1e-3
@@ -119,3 +121,31 @@ def test_bar_holds_the_error_against_a_finer_answer():
     for one, other in zip(pair(coarse), pair(fine), strict=True):
         assert (np.abs(one - other) < coarse.found.error).all()
     assert (np.abs(coarse.leaked_power - fine.leaked_power) < coarse.leaked_error).all()
+
+
+@pytest.mark.slow
+def test_tm01_joint_in_space_agrees_with_the_half_plane():
+    # both mirror planes magnetic: the class of m = 0 with E along the axis
+    names = ("groove_inner_radius", "groove_outer_radius", "groove_depth")
+    sizes = {name: x * MM for name, x in zip(names, (19.0, 22.0, 7.5), strict=True)}
+    joint = RotatingJoint(CircularGuide(27 * MM), gap=1.0 * MM, rim_radius=30 * MM, **sizes)
+    frequency = np.array([9.5e9, 10.5e9])
+    flat = solve_joint(joint, frequency, 1e-5)
+    problem = ChokeProblem(joint, frequency, 1e-3, ("magnetic", "magnetic"))
+    mesh = problem.mesh(0)
+    ((_, pencil),) = problem.spaces(mesh, [4])
+    matrices = (pencil.stiffness, pencil.mass, pencil.columns, problem.squared)
+    swept = sweep(
+        *matrices,
+        lambda model: problem.scattering(mesh, model.impedance(problem.squared)),
+        1e-6,
+        (),
+        problem.moving,
+    )
+    row = len(problem.modes[0])
+    assert problem.modes[0][0].name == "TM01"
+    # order 4 on cells that are not graded is true to a few times 1e-4
+    assert np.abs(swept.response[:, 0, 0] - flat.s[:, 0, 0]).max() < 5e-4
+    assert np.abs(swept.response[:, row, 0] - flat.s[:, flat.modes.count, 0]).max() < 5e-4
+    leaked = (np.abs(swept.response[:, problem.guided :, 0]) ** 2).sum(axis=1)
+    assert np.abs(leaked / flat.leaked_power - 1).max() < 0.04

@@ -95,3 +95,9 @@ def test_unusable_blocks_are_refused():
         ring_block(1.0, 0.0)
     with pytest.raises(MeshingError, match=r"\['top'\] are not sides"):
         ring_block(0.0, 1.0, sides={"top": "port1"})
+
+
+def test_one_name_may_cover_two_sides_of_one_block():
+    mesh = hexahedral_mesh([ring_block(0.0, 1.0, sides={"w0": "magnetic", "w1": "magnetic"})])
+    one = hexahedral_mesh([ring_block(0.0, 1.0, sides={"w0": "magnetic"})])
+    assert len(mesh.boundaries["magnetic"]) == 2 * len(one.boundaries["magnetic"])
