@@ -107,13 +107,16 @@ def gap_field(joint: Joint, order: int, wavenumber: ArrayLike, *, sealed: bool =
         state, factor = _through(joint, groove, order, k, state)
         flux = flux * factor**2
         radius = groove.inner_radius
+    edge = _filling(joint)[0]
+    if edge < radius:
+        state, radius = _inward(joint, order, k, radius, edge, state), edge
     return GapField(radius, state[..., 0], state[..., 1], flux)
 
 
 def gap_field_at(
     joint: Joint, order: int, wavenumber: ArrayLike, known: GapField, radius: ArrayLike
 ) -> tuple[ComplexArray, ComplexArray]:
-    """E_z and r dE_z/dr at other radii, inside the innermost groove; shape of k against r."""
+    """E_z and r dE_z/dr at other radii, inside innermost groove and gasket; k against r."""
     k = np.atleast_1d(np.asarray(wavenumber, dtype=float))[:, None]
     matrix = radial_transfer(order, k, known.radius, np.atleast_1d(radius))
     state = np.stack([known.field, known.slope], axis=-1)[:, None, :, None]

@@ -7,6 +7,7 @@ from geometries.choke_flanges import ChokeFlange
 from geometries.guides import CircularGuide, standard_guide
 from geometries.rotating_joints import RotatingJoint
 from solver.choke_solver import ChokeProblem, solve_choke
+from solver.closed_forms.chokes import flange_reflection
 from solver.joint_solver import solve_joint
 from solver.reduced_model import sweep
 from tests.references.joint_harmonic import FEED, HarmonicJoint
@@ -82,12 +83,14 @@ def test_thin_gap_with_a_groove_is_nearly_a_straight_guide():
 
 @pytest.mark.slow
 def test_closed_rim_lets_nothing_leak():
-    found = solve_choke(flange(0.3, 20.0, rim="closed"), BAND, 1e-3)
+    part = flange(0.3, 20.0, rim="closed")
+    found = solve_choke(part, BAND, 1e-3)
     assert not found.leaked_power.any()
     s11, s21 = pair(found)
     assert np.abs(np.abs(s11) ** 2 + np.abs(s21) ** 2 - 1).max() < 1e-10
-    # the gap, shorted at its end, is a reactance in series: it reflects what it does not pass
-    assert np.abs(s11).min() > 5e-3
+    # radial lines that end in a short, by Bessel functions; at 8.2 GHz they are near a resonance
+    lines = np.abs(flange_reflection(part, BAND))
+    assert np.abs(np.abs(s11) / lines - 1)[1:].max() < 0.06
 
 
 @pytest.mark.slow
@@ -101,16 +104,13 @@ def test_power_past_the_rim_is_what_the_ports_lack():
 
 
 @pytest.mark.slow
-def test_gasket_of_vacuum_changes_nothing_and_a_dense_one_does():
-    plain = solve_choke(flange(0.3, 20.0), BAND[1:2], 1e-3)
-    vacuum, dense = (
-        solve_choke(
-            flange(0.3, 20.0, gasket_permittivity=eps, gasket_inner_radius=15 * MM), BAND[1:2], 1e-3
-        )
-        for eps in (1.0 + 1e-9, 4.0)
-    )
-    assert abs(plain.s[0, 0, 0] - vacuum.s[0, 0, 0]) < 2e-4
-    assert abs(plain.s[0, 0, 0] - dense.s[0, 0, 0]) > 2e-3
+def test_gasket_is_a_dense_radial_line():
+    gasket = {"gasket_permittivity": 4.0, "gasket_inner_radius": 15 * MM}
+    near, far = (solve_choke(flange(0.3, rim, **gasket), BAND, 1e-3) for rim in (17.0, 24.0))
+    assert np.abs(near.s[:, 0, 0] - far.s[:, 0, 0]).max() < 2e-4
+    # radial lines of two wavenumbers, by Bessel functions
+    lines = np.abs(flange_reflection(flange(0.3, 17.0, **gasket), BAND))
+    assert np.abs(np.abs(near.s[:, 0, 0]) / lines - 1).max() < 0.09
 
 
 @pytest.mark.slow
