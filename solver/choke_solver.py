@@ -22,8 +22,9 @@ from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import Pencil, Report, search_levels
-from solver.matched_ports import outgoing_root
+from solver.matched_ports import to_power
 from solver.rim_waves import rim_waves
+from solver.scattering import power_bar
 from solver.space_solver import SpaceProblem, SpaceSolution, vector_fields
 
 Array = NDArray[np.float64]
@@ -130,13 +131,9 @@ class ChokeProblem(SpaceProblem):
 
     def admittance_at(self, squared: ComplexArray) -> ComplexArray:
         """Admittances (n, m) of all waves that leave, at complex squared wavenumbers (n,)."""
-        listed = [mode for modes in self.modes for mode in modes]
-        cutoff = np.array([mode.wavenumber for mode in listed])
-        beta = outgoing_root(squared[:, None] - cutoff**2)
-        magnetic = np.array([mode.kind == "TM" for mode in listed])
-        guided = np.where(magnetic, squared[:, None] / beta, beta)
+        guided = self.guided_admittance(squared)
         if self.rim is None:
-            return np.asarray(guided)
+            return guided
         return np.concatenate([guided, self.rim.admittance(squared)], axis=1)
 
     def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[EdgeSpace, Pencil]]:
@@ -159,16 +156,17 @@ class ChokeProblem(SpaceProblem):
         The first, coarsest answer sets `finer`.
         """
         s = super().scattering(mesh, impedance)
-        past = self.admittance[:, self.guided :]
-        power = np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
-        s[:, self.guided :] *= power[:, :, None]
-        if not self.finer and not self._driven:
-            self.finer = 1.0
+        s[:, self.guided :] *= to_power(self.admittance[:, self.guided :])[:, :, None]
         if not self.finer:
-            least = float(np.linalg.norm(s[:, self.guided :, 0], axis=1).min())
-            self.finer = float(np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST))
+            self.finer = self._how_much_finer(s[:, self.guided :, 0])
         s[:, self.guided :] *= self.finer
         return s
+
+    def _how_much_finer(self, past: ComplexArray) -> float:
+        if not self._driven:
+            return 1.0
+        least = float(np.linalg.norm(past, axis=1).min())
+        return float(np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST))
 
 
 def solve_choke(
@@ -208,5 +206,5 @@ def solve_choke(
         found,
         found.s[:, :n, :n],
         leaked,
-        2 * np.sqrt(leaked) * bar + bar**2,
+        power_bar(leaked, bar),
     )

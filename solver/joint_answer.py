@@ -11,7 +11,9 @@ from solver.errors import UnsupportedPartError
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.joint_solver import JointSolution, solve_joint
 from solver.level_search import Report
+from solver.matched_ports import flux_of_first
 from solver.peak_field import edge_distance, largest_of_ellipse
+from solver.plane_fields import sampled
 from solver.solved_parts import SolvedPart
 from solver.trapped_resonances import trapped_resonances_of
 from solver.walls import Walls
@@ -94,23 +96,13 @@ def _apart(joint: RotatingJoint, highest: float) -> tuple[str, ...]:
 
 def joint_picture(solution: JointSolution, frequency: float) -> FieldPicture:
     """H_phi in the half-plane for a TM01 wave that enters port 1, over its peak alone."""
-    from solver.plane_fields import cut_cell
-
     system = solution.found.space
-    mesh, element = system.plane_mesh.mesh, system.element
     unknowns = _unknowns(solution, np.array([frequency]))[:, 0]
-    grid, pieces = cut_cell(4, _PIECES)
-    table = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
-    points = mesh._mapping().F(grid)
-    values = np.append(unknowns, 0.0)[system.local].T @ table
+    points, cells, values = sampled(system, unknowns, _PIECES)
     radius = np.maximum(points[1], 1e-9 * solution.modes.guide.radius)
     across = np.linspace(0.0, solution.modes.guide.radius, 200)
     peak = np.abs(solution.modes.functions(system.plane_mesh.ports[0], across)[0]).max()
-    first = np.arange(mesh.t.shape[1]) * grid.shape[1]
-    cells = (pieces[:, None, :] + first[None, :, None]).reshape(3, -1)
-    return FieldPicture(
-        points.reshape(2, -1), cells, (values / radius).ravel() / peak, frequency, "H about axis"
-    )
+    return FieldPicture(points, cells, values / radius / peak, frequency, "H about axis")
 
 
 def joint_ratios(solution: JointSolution, frequency: Array) -> Array:
@@ -159,15 +151,7 @@ def _straight(solution: JointSolution, frequency: Array) -> Array:
 
 def _unknowns(solution: JointSolution, frequency: Array) -> ComplexArray:
     """Unknowns (size, n) for a first mode that enters port 1, unit amplitude of psi."""
-    modes, model = solution.modes, solution.found.last.model
+    model = solution.found.last.model
     q = (2 * np.pi * frequency / SPEED_OF_LIGHT) ** 2
-    beta = modes.phase_constants(q)
-    y = np.concatenate([beta, beta, modes.rim_admittance(q)], axis=1)
-    columns = []
-    for i, impedance in enumerate(model.impedance(q)):
-        entering = np.zeros(y.shape[1], dtype=complex)
-        entering[0] = 1.0
-        system = np.eye(len(entering)) + 1j * impedance * y[i]
-        total = np.linalg.solve(system, 2j * impedance @ (y[i] * entering))
-        columns.append(model.field(float(q[i]), 2j * y[i] * entering - 1j * y[i] * total))
-    return np.array(columns).T
+    ports = zip(q, model.impedance(q), solution.problem.admittance_at(q), strict=True)
+    return np.array([model.field(float(at), flux_of_first(z, y)) for at, z, y in ports]).T

@@ -18,8 +18,9 @@ from geometries.rotating_joints import RotatingJoint
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.joint_modes import JointModes, joint_modes
 from solver.level_search import LevelResult, Pencil, Report, search_levels
-from solver.matched_ports import matched_scattering
+from solver.matched_ports import matched_scattering, to_power
 from solver.scalar_field import ScalarSystem, assemble
+from solver.scattering import power_bar
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -126,8 +127,7 @@ class JointProblem:
         phase = np.concatenate([guided, guided, none], axis=1) * self.feed
         s = matched_scattering(impedance, self.admittance, phase.astype(complex))
         ports = 2 * self.modes.count
-        past = self.admittance[:, ports:]
-        power = _FINER_AT_RIM * np.sqrt(np.maximum(past.real, 0.0) / np.abs(past))
+        power = _FINER_AT_RIM * to_power(self.admittance[:, ports:])
         s[:, ports:] *= power[:, :, None]
         s[:, :, ports:] *= power[:, None, :]
         # the solved field is H, which reflects with the opposite sign to E
@@ -172,7 +172,7 @@ def solve_joint(
         found.s[:, :ports, :ports],
         found.error,
         leaked,
-        2 * np.sqrt(leaked) * bar + bar**2,
+        power_bar(leaked, bar),
         problem,
         found,
     )

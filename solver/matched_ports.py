@@ -19,6 +19,34 @@ def outgoing_root(squared: NDArray[Any]) -> ComplexArray:
     return np.where(square.real < 0, -1j * np.sqrt(-square), np.sqrt(square))
 
 
+def flux_of_first(impedance: NDArray[Any], admittance: ComplexArray) -> ComplexArray:
+    """Flux through every port mode for a unit wave that enters in the first, (m,).
+
+    Parameters
+    ----------
+    impedance : (m, m) array
+        At one frequency; see `matched_scattering`.
+    admittance : (m,) complex array
+        [rad/m]
+
+    Returns
+    -------
+    (m,) complex array
+        What the port columns of the reduced model are loaded with. The wave's amplitude counts
+        the field itself, not the power.
+    """
+    loads = np.zeros(len(admittance), dtype=complex)
+    loads[0] = 2j * admittance[0]
+    system = np.eye(len(admittance)) + 1j * impedance * admittance
+    total = np.linalg.solve(system, impedance @ loads)
+    return np.asarray(loads - 1j * admittance * total)
+
+
+def to_power(admittance: ComplexArray) -> NDArray[np.float64]:
+    """Factor from matched amplitudes of waves that leave to the roots of their powers [-]."""
+    return np.sqrt(np.maximum(admittance.real, 0.0) / np.abs(admittance))
+
+
 def matched_scattering(
     impedance: NDArray[np.float64] | ComplexArray, admittance: ComplexArray, phase: ComplexArray
 ) -> ComplexArray:

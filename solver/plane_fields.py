@@ -6,7 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.assessment import FieldPicture
+from solver.matched_ports import flux_of_first
 from solver.plane_solver import PlaneSolution
+from solver.scalar_field import ScalarSystem
 
 #: Pieces along a cell's side.
 _PIECES = {3: 3, 4: 8}
@@ -30,7 +32,8 @@ def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
     unknowns = plane_unknowns(solution, frequency)
     across = np.linspace(0.0, modes.width, 65)
     peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
-    points, cells, values = _sampled(solution, unknowns / peak)
+    corners = system.plane_mesh.mesh.t.shape[0]
+    points, cells, values = sampled(system, unknowns / peak, _PIECES[corners])
     quantity = "E along b" if modes.plane == "H" else "H along a"
     return FieldPicture(points, cells, values, frequency, quantity)
 
@@ -52,21 +55,18 @@ def plane_unknowns(solution: PlaneSolution, frequency: float) -> NDArray[np.comp
     modes, model = solution.modes, solution.last.model
     q = modes.wavenumber_squared(np.array([frequency]))
     beta = np.tile(modes.phase_constants(q)[0], 2)
-    z = model.impedance(q)[0]
-    entering = np.zeros(len(beta), dtype=complex)
-    entering[0] = 1.0
-    total = np.linalg.solve(np.eye(len(beta)) + 1j * z * beta, 2j * z @ (beta * entering))
-    return model.field(float(q[0]), 2j * beta * entering - 1j * beta * total)
+    return model.field(float(q[0]), flux_of_first(model.impedance(q)[0], beta))
 
 
-def _sampled(
-    solution: PlaneSolution, unknowns: NDArray[np.complex128]
+def sampled(
+    system: ScalarSystem, unknowns: NDArray[np.complex128], count: int
 ) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.complex128]]:
-    """Points (2, n), triangles (3, t) and values (n,): each cell cut into small triangles."""
-    system = solution.system
+    """Points (2, n), triangles (3, t) and values (n,): each cell cut into small triangles.
+
+    `count` is the number of pieces along a cell's side.
+    """
     mesh, element = system.plane_mesh.mesh, system.element
-    corners = mesh.t.shape[0]
-    grid, pieces = cut_cell(corners, _PIECES[corners])
+    grid, pieces = _cut_cell(mesh.t.shape[0], count)
     table = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
     padded = np.append(unknowns, 0.0)
     values = padded[system.local].T @ table
@@ -76,7 +76,7 @@ def _sampled(
     return points.reshape(2, -1), cells, values.ravel()
 
 
-def cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def _cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Points on a regular grid of the reference cell, and its small triangles."""
     i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")
     inside = i + j <= pieces if corners == 3 else np.full(i.shape, True)

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from geometries.guides import RectangularGuide
 from geometries.plane_mesh import PlanePort
 from solver.guide_modes import SPEED_OF_LIGHT, mode_cutoffs
+from solver.matched_ports import outgoing_root
 from solver.scattering import PortMode
 
 Array = NDArray[np.float64]
@@ -73,8 +74,7 @@ class PlaneModes:
 
     def phase_constants(self, squared: Array) -> NDArray[np.complex128]:
         """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
-        beta_squared = np.asarray(squared)[:, None] - self.transverse**2
-        return np.where(beta_squared < 0, -1j, 1.0) * np.sqrt(np.abs(beta_squared))
+        return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
 
     def functions(self, port: PlanePort, t: Array) -> Array:
         """Mode functions (count, ...) [m^-1/2], orthonormal across the port."""

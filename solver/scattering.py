@@ -36,6 +36,11 @@ def reflection_of_vswr(vswr: ArrayLike) -> NDArray[np.float64]:
     return np.asarray((ratio - 1.0) / (ratio + 1.0))
 
 
+def power_bar(power: NDArray[np.float64], bar: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the bound on a power from the bound on the amplitude whose square it is [-]."""
+    return np.asarray(2 * np.sqrt(power) * bar + bar**2)
+
+
 @dataclass(frozen=True)
 class PortMode:
     """One mode at one port.
@@ -117,8 +122,7 @@ class ScatteringMatrix:
         """Bound on the error of the leaked power, (n,); 0 where nothing leaks [-]."""
         if self.leaked_error is not None:
             return self.leaked_error
-        bar = 2 * np.sqrt(self.leaked_power) * self.error + self.error**2
-        return np.where(self.leaked_power > 0.0, bar, 0.0)
+        return np.where(self.leaked_power > 0.0, power_bar(self.leaked_power, self.error), 0.0)
 
     @property
     def labels(self) -> tuple[str, ...]:

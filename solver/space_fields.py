@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.assessment import FieldPicture
+from solver.matched_ports import flux_of_first
 from solver.space_solver import SpaceSolution
 
 #: Pieces along a hexahedron's side; a tetrahedron is shown by its corners.
@@ -34,12 +35,9 @@ def space_unknowns(solution: SpaceSolution, frequency: float) -> NDArray[np.comp
     at = int(np.argmin(np.abs(solution.frequency - frequency)))
     q = float(solution.problem.squared[at])
     y = solution.problem.admittance[at]
-    z = model.impedance(np.array([q]))[0]
-    entering = np.zeros(len(y), dtype=complex)
-    entering[0] = 1.0
-    total = np.linalg.solve(np.eye(len(y)) + 1j * z * y, 2j * z @ (y * entering))
+    flux = flux_of_first(model.impedance(np.array([q]))[0], y)
     unknowns = np.zeros(space.n_dofs, dtype=complex)
-    unknowns[space.free_dofs] = model.field(q, 2j * y * entering - 1j * y * total)
+    unknowns[space.free_dofs] = model.field(q, flux)
     return unknowns
 
 

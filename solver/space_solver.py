@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +19,7 @@ from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelResult, Pencil, Report, search_levels
-from solver.matched_ports import matched_scattering
+from solver.matched_ports import matched_scattering, outgoing_root
 from solver.shape_doubt import with_shape_doubt
 from solver.space_modes import SpaceMode, space_modes
 
@@ -91,20 +92,24 @@ class SpaceProblem:
         )
         k = 2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT
         self.squared: Array = k**2
-        listed = [mode for modes in self.modes for mode in modes]
-        cutoff = np.array([mode.wavenumber for mode in listed])
-        gap = self.squared[:, None] - cutoff**2
-        self.beta: ComplexArray = np.where(gap < 0, -1j, 1.0) * np.sqrt(np.abs(gap))
-        transverse_magnetic = np.array([mode.kind == "TM" for mode in listed])
-        safe = np.where(self.beta == 0, 1e-9, self.beta)
-        self.admittance: ComplexArray = np.where(
-            transverse_magnetic, self.squared[:, None] / safe, self.beta
-        )
+        self.beta: ComplexArray = self._phase_constants(self.squared)
+        self.admittance: ComplexArray = self.guided_admittance(self.squared)
         feeds = np.repeat([port.feed_length for port in self.ports], [len(m) for m in self.modes])
-        self.phase: ComplexArray = np.where(gap > 0, self.beta, 0.0) * feeds
-        propagating = gap > 0
+        propagating = self.beta.real > 0
+        self.phase: ComplexArray = np.where(propagating, self.beta, 0.0) * feeds
         self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
         self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+
+    def _phase_constants(self, squared: NDArray[Any]) -> ComplexArray:
+        cutoff = [mode.wavenumber for modes in self.modes for mode in modes]
+        return outgoing_root(squared[:, None] - np.array(cutoff) ** 2)
+
+    def guided_admittance(self, squared: NDArray[Any]) -> ComplexArray:
+        """Admittances (n, m) of all port modes at real or complex q (n,) [rad/m]."""
+        beta = self._phase_constants(squared)
+        magnetic = [mode.kind == "TM" for modes in self.modes for mode in modes]
+        safe = np.where(beta == 0, 1e-9, beta)
+        return np.where(magnetic, squared[:, None] / safe, beta)
 
     def mesh(self, refinement: int) -> SpaceMesh:
         """Make the mesh of a refinement."""
