@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from geometries.choke_plans import (
     opening_pieces,
     ring_pieces,
 )
+from geometries.grooves import gap_end
 from geometries.guides import RectangularGuide
 from geometries.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.rotating_joints import RotatingJoint
@@ -31,8 +32,6 @@ TE10_MIRRORS: Mirrors = ("magnetic", "electric")
 _FIRST = (0.02, 0.05)
 #: Longest cell along the axis over the shortest wavelength.
 _ALONG = 0.35
-#: Gap beyond the last edge over the gap's height: its waves that decay have done so there.
-_BEYOND = 1.5
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +89,7 @@ def choke_blocks(
     first = min(max(gap, thinnest), thickest) * GRADING**refinement
     closed = getattr(part, "rim", "open") == "closed"
     opening, outline = opening_pieces(part.guide, first, wavelength, refinement)
-    radii, end = _radii(part, first, closed)
+    radii = _radii(part, first)
     last = "" if closed else "port3"
     rings = ring_pieces(outline, radii, first, wavelength, refinement, last)
     largest = _ALONG * wavelength
@@ -119,8 +118,8 @@ def choke_blocks(
             if groove.inner_radius - 1e-12 <= inside < groove.outer_radius - 1e-12:
                 depth = groove.depth * lines_towards(groove.depth, (first, 0.0), largest)
                 z = gap + depth if groove.flange == 2 else -depth[::-1]
-                inner_sides = {k: v for k, v in piece.sides.items() if k != "v1"}
-                add(_with_sides(piece, inner_sides), z, {})
+                metal = {side: name for side, name in piece.sides.items() if side != "v1"}
+                add(replace(piece, sides=metal), z, {})
     mesh = hexahedral_mesh(blocks)
     description: dict[str, object] = {
         "cells": int(mesh.t.shape[1]),
@@ -137,35 +136,21 @@ def choke_blocks(
         mesh,
         ports,
         description,
-        rim_radius=None if closed else end,
+        rim_radius=None if closed else radii[-1][0],
         permittivity=np.concatenate(permittivity),
     )
 
 
-def _with_sides(piece: PlanPiece, sides: dict[str, str]) -> PlanPiece:
-    from dataclasses import replace
-
-    return replace(piece, sides=sides)
-
-
-def _radii(
-    part: ChokeFlange | RotatingJoint, first: float, closed: bool
-) -> tuple[list[tuple[float, float]], float]:
-    """Outer radius of each ring with the thickness of the cells along it, and the last radius."""
-    guide = part.guide
-    opening = (
-        math.hypot(guide.broad_width, guide.narrow_height) / 2
-        if isinstance(guide, RectangularGuide)
-        else guide.radius
-    )
+def _radii(part: ChokeFlange | RotatingJoint, first: float) -> list[tuple[float, float]]:
+    """Outer radius of each ring, and the thickness of the cells along it."""
     circles = [r for groove in part.grooves for r in (groove.inner_radius, groove.outer_radius)]
     edges = dict.fromkeys(circles, first)
-    last_edge = max([opening, *edges])
-    end = part.rim_radius if closed else max(part.rim_radius, last_edge + _BEYOND * part.gap)
+    end = gap_end(part)
     if getattr(part, "gasket_permittivity", 1.0) > 1.0:
         edges.setdefault(part.gasket_inner_radius, first)  # type: ignore[union-attr]
     if isinstance(part.guide, RectangularGuide) and not edges:
         # a circle close about the corners, so that what follows is rings
+        opening = part.opening_radius
         edges[min(1.25 * opening, math.sqrt(opening * end))] = 0.0
     edges.pop(end, None)
-    return [*sorted(edges.items()), (end, 0.0)], end
+    return [*sorted(edges.items()), (end, 0.0)]

@@ -102,14 +102,10 @@ def lines_towards(length: float, ends: tuple[float, float], largest: float) -> A
         while points and points[-1] / GRADING < 0.4 * length:
             points.append(points[-1] / GRADING)
         sides.append(np.array(points))
-    low = sides[0][-1] if sides[0].size else 0.0
-    high = length - (sides[1][-1] if sides[1].size else 0.0)
+    low, high = sides[0][-1:].sum(), length - sides[1][-1:].sum()
     count = max(1, math.ceil((high - low) / largest - 1e-9))
-    between = np.linspace(low, high, count + 1)
-    inner = between[1:-1]
-    starts = sides[0] if sides[0].size else np.empty(0)
-    stops = length - sides[1][::-1] if sides[1].size else np.empty(0)
-    return np.concatenate([[0.0], starts, inner, stops, [length]]) / length
+    inner = np.linspace(low, high, count + 1)[1:-1]
+    return np.concatenate([[0.0], sides[0], inner, length - sides[1][::-1], [length]]) / length
 
 
 def opening_pieces(

@@ -8,6 +8,9 @@ from typing import Any
 from geometries.errors import InvalidDimensionError
 from geometries.guides import positive_length
 
+#: Gap beyond the last edge over the gap's height.
+_BEYOND = 1.5
+
 
 @dataclass(frozen=True)
 class Groove:
@@ -71,6 +74,22 @@ def checked_grooves(part: Any, opening: float) -> tuple[Groove, ...]:
                 "leave metal between the grooves",
             )
     return tuple(grooves)
+
+
+def last_edge(part: Any) -> float:
+    """Return the radius of the outermost edge in the gap of a joint [m]."""
+    return max([part.opening_radius, *(groove.outer_radius for groove in part.grooves)])
+
+
+def gap_end(part: Any) -> float:
+    """Return the radius to which the gap of a joint has to be meshed [m].
+
+    The rim, or farther out, where waves that decay in the gap have done so; the matched line
+    beyond is the same there.
+    """
+    if getattr(part, "rim", "open") == "closed":
+        return float(part.rim_radius)
+    return max(part.rim_radius, last_edge(part) + _BEYOND * part.gap)
 
 
 def _refuse_disorder(prefix: str, inner: float, outer: float, opening: float, rim: float) -> None:

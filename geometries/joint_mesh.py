@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.errors import MeshingError
+from geometries.grooves import gap_end
 from geometries.plane_mesh import PlaneMesh, PlanePort, with_named_boundaries
 from geometries.rotating_joints import RotatingJoint
 
@@ -22,8 +23,6 @@ Array = NDArray[np.float64]
 
 _GRADING = 0.17
 _LAYERS = 4
-#: Gap beyond the last edge over the gap's height: its waves that decay have done so there.
-_BEYOND = 1.5
 #: Straight guide before each port over the guide's radius.
 _FEED = 1.0
 
@@ -64,9 +63,10 @@ def joint_boxes(joint: RotatingJoint) -> list[Box]:
     """Rectangles whose union is the inside of a joint with its feeds and its gap."""
     radius, gap = joint.guide.radius, joint.gap
     feed = _FEED * radius
-    last_edge = max([radius, *(groove.outer_radius for groove in joint.grooves)])
-    end = max(joint.rim_radius, last_edge + _BEYOND * gap)
-    boxes = [Box((-feed, gap + feed), (0.0, radius)), Box((0.0, gap), (radius, end))]
+    boxes = [
+        Box((-feed, gap + feed), (0.0, radius)),
+        Box((0.0, gap), (radius, gap_end(joint))),
+    ]
     for groove in joint.grooves:
         z = (gap, gap + groove.depth) if groove.flange == 2 else (-groove.depth, 0.0)
         boxes.append(Box(z, (groove.inner_radius, groove.outer_radius)))

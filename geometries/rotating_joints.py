@@ -62,9 +62,14 @@ class RotatingJoint:
             raise InvalidDimensionError(
                 "second_groove_flange", self.second_groove_flange, "1 or 2, the port's number"
             )
-        checked_grooves(self, self.guide.radius)
+        checked_grooves(self, self.opening_radius)
+
+    @property
+    def opening_radius(self) -> float:
+        """Radius of the guide [m]."""
+        return self.guide.radius
 
     @cached_property
     def grooves(self) -> tuple[Groove, ...]:
         """The grooves that are there."""
-        return checked_grooves(self, self.guide.radius)
+        return checked_grooves(self, self.opening_radius)

@@ -78,12 +78,13 @@ def assess(
         solved, scattering = solve_part(
             component, band, s_error=s_error, walls=walls, in_space=in_space, progress=progress
         )
+        resonances = solved.resonances()
         verdict = judge(
             scattering,
             limit,
             solved.reached,
             wanted_error=s_error,
-            cautions=[resonance_text(found) for found in solved.resonances],
+            cautions=[resonance_text(found) for found in resonances],
         )
         picture = solved.picture(verdict.at_hz)
         peak = peak_field(component, solved.ratios, scattering)
@@ -113,7 +114,7 @@ def assess(
         field=picture,
         peak_field=peak,
         wanted_error=s_error,
-        resonances=solved.resonances,
+        resonances=resonances,
     )
 
 

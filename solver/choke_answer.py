@@ -11,9 +11,8 @@ from geometries.choke_flanges import ChokeFlange
 from geometries.rotating_joints import RotatingJoint
 from solver.assessment import FieldPicture
 from solver.choke_solver import AMPLITUDE, solve_choke
-from solver.errors import UnsupportedPartError
 from solver.level_search import Report
-from solver.solved_parts import SolvedPart
+from solver.solved_parts import SolvedPart, refuse_walls, search_record
 from solver.space_solver import apart
 from solver.trapped_resonances import trapped_resonances_of
 from solver.walls import Walls
@@ -50,10 +49,7 @@ def solved_choke(
     from solver.peak_readings import ratios_in_space
     from solver.space_fields import space_picture
 
-    if walls is not None:
-        raise UnsupportedPartError(
-            f"wall loss of a {part.kind} is not computed: leave out the table walls"
-        )
+    refuse_walls(part, walls)
     solution = solve_choke(part, frequency, s_error, report)
     problem, found = solution.problem, solution.found
 
@@ -62,11 +58,7 @@ def solved_choke(
         return replace(whole, values=whole.values / AMPLITUDE)
 
     return SolvedPart(
-        port_modes=tuple(
-            mode.port_mode(number)
-            for number, modes in enumerate(problem.modes, start=1)
-            for mode in modes
-        ),
+        port_modes=problem.port_modes,
         s=solution.s,
         error=found.error,
         reached=found.reached,
@@ -74,16 +66,13 @@ def solved_choke(
         f"elements of order {found.order} on hexahedra, radial line of the gap matched, "
         "reduced-model sweep",
         unknowns=found.last.model.basis.shape[0],
-        mesh=dict(found.mesh.description),
-        factorisations=found.factorisations,
-        seconds=found.seconds,
-        steps=found.steps,
+        **search_record(found),
         uncoupled=apart(problem, float(frequency[-1])),
         picture=picture,
         ratios=lambda at: ratios_in_space(solution, at) / AMPLITUDE,
         leaked_power=solution.leaked_power,
         leaked_error=solution.leaked_error,
-        resonances=trapped_resonances_of(
+        resonances=lambda: trapped_resonances_of(
             found,
             problem.admittance_at,
             (float(frequency[0]), float(frequency[-1])),

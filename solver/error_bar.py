@@ -49,11 +49,9 @@ def bar_from_levels(
     stands still, and moves again with the next.  So the last difference counts as no less
     than half of `least_ratio` times the one before.
     """
-    first, second = (np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers))
+    first, second = _changes(answers)
     ratio = np.clip(second.max() / max(first.max(), 1e-300), least_ratio, _SLOWEST)
-    second = np.maximum(second, _CARRIED * least_ratio * first)
-    even = np.maximum(second, _EVENNESS * second.max())
-    return np.asarray(_SAFETY * ratio / (1 - ratio) * even + _ROUND_OFF)
+    return _left(ratio, np.maximum(second, _CARRIED * least_ratio * first))
 
 
 def bar_from_pairs(
@@ -81,11 +79,17 @@ def bar_from_pairs(
     rest is as in `bar_from_levels`, whose bar of the last three answers is taken where it
     is larger.
     """
-    first, second, third = (
-        np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers)
-    )
+    first, second, third = _changes(answers)
     fall = np.clip(third.max() / max(first.max(), 1e-300), least_ratio**2, _SLOWEST**2)
-    both = second + third
-    even = np.maximum(both, _EVENNESS * both.max())
-    paired = _SAFETY * fall / (1 - fall) * even + _ROUND_OFF
-    return np.maximum(paired, bar_from_levels(answers[-3:], least_ratio))
+    return np.maximum(_left(fall, second + third), bar_from_levels(answers[-3:], least_ratio))
+
+
+def _changes(answers: Sequence[NDArray[np.complex128]]) -> list[NDArray[np.float64]]:
+    """Largest change of any element from each answer to the next, (n,) each."""
+    return [np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers)]
+
+
+def _left(fall: float, change: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What a geometric fall leaves after a change, with the safety and the evenness."""
+    even = np.maximum(change, _EVENNESS * change.max())
+    return np.asarray(_SAFETY * fall / (1 - fall) * even + _ROUND_OFF)

@@ -12,13 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.grooves import last_edge
 from geometries.joint_mesh import mesh_joint
 from geometries.plane_mesh import PlaneMesh
 from geometries.rotating_joints import RotatingJoint
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.joint_modes import JointModes, joint_modes
 from solver.level_search import LevelResult, Pencil, Report, search_levels
-from solver.matched_ports import matched_scattering, to_power
+from solver.matched_ports import flux_of_first, matched_scattering, to_power
 from solver.scalar_field import ScalarSystem, assemble
 from solver.scattering import power_bar
 
@@ -84,13 +85,12 @@ class JointProblem:
         self.wavelength = SPEED_OF_LIGHT / float(frequency[-1])
         first = self.mesh(0)
         port, rim = first.ports[0], first.ports[2]
-        last_edge = max([joint.guide.radius, *(g.outer_radius for g in joint.grooves)])
         self.modes = joint_modes(
             joint.guide,
             float(frequency[-1]),
             port.feed_length,
             joint.gap,
-            (last_edge, float(rim.start[1])),
+            (last_edge(joint), float(rim.start[1])),
             min(1e-3 * s_error, 1e-8),
         )
         self.squared = (2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2
@@ -176,3 +176,11 @@ def solve_joint(
         problem,
         found,
     )
+
+
+def joint_unknowns(solution: JointSolution, frequency: Array) -> ComplexArray:
+    """Unknowns (size, n) for a first mode that enters port 1, unit amplitude of psi."""
+    model = solution.found.last.model
+    q = (2 * np.pi * frequency / SPEED_OF_LIGHT) ** 2
+    ports = zip(q, model.impedance(q), solution.problem.admittance_at(q), strict=True)
+    return np.array([model.field(float(at), flux_of_first(z, y)) for at, z, y in ports]).T

@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.edge_space import cofactor_matrices
+from solver.guide_modes import SPEED_OF_LIGHT
+from solver.joint_solver import JointSolution, joint_unknowns
 from solver.peak_field import edge_distance, largest_of_ellipse
-from solver.plane_fields import plane_unknowns
+from solver.plane_fields import gradients, plane_unknowns
 from solver.plane_solver import PlaneSolution
 from solver.space_fields import peak_of, space_unknowns
 from solver.space_solver import SpaceSolution
@@ -44,22 +46,18 @@ def ratios_in_plane(solution: PlaneSolution, frequency: Array) -> Array:
     modes, system = solution.modes, solution.system
     mesh, element = system.plane_mesh.mesh, system.element
     unknowns = np.array([plane_unknowns(solution, float(f)) for f in frequency]).T
-    padded = np.vstack([unknowns, np.zeros((1, len(frequency)))])
     cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
     grid = _grid(_FINE, 2, mesh.t.shape[0] == 3)
     # just inside the cell: its chart may end where the cell does
     grid = grid + 1e-6 * (1 / 3 - grid)
-    local = padded[system.local[:, cells]]
-    values, slopes = zip(*(element.lbasis(grid, i) for i in range(len(system.local))), strict=True)
     if modes.plane == "H":
-        size = np.abs(np.einsum("icf,iq->fcq", local, np.array(values), optimize=True))
+        padded = np.vstack([unknowns, np.zeros((1, len(frequency)))])
+        local = padded[system.local[:, cells]]
+        values = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
+        size = np.abs(np.einsum("icf,iq->fcq", local, values, optimize=True))
         return np.asarray(size.max(axis=(1, 2)) / np.sqrt(2.0 / modes.width))
-    mapping = mesh._mapping()
-    inverse = mapping.invDF(grid, tind=cells)
-    stretch = system.plane_mesh.chart.stretch(mapping.F(grid, tind=cells))
-    slope = np.broadcast_to(np.array(slopes), (len(slopes), 2, grid.shape[1]))
-    reference = np.einsum("icf,iaq->acqf", local, slope, optimize=True)
-    gradient = np.einsum("aicq,acqf->icqf", inverse, reference, optimize=True)
+    points, gradient = gradients(system, unknowns, grid, cells)
+    stretch = system.plane_mesh.chart.stretch(points)
     gradient[0] /= stretch[..., None]
     beta = np.sqrt(modes.wavenumber_squared(frequency))
     size = largest_of_ellipse(gradient).max(axis=(0, 1))
@@ -91,6 +89,43 @@ def ratios_in_space(solution: SpaceSolution, frequency: Array) -> Array:
         fine = _largest(space, unknowns[:, i : i + 1], _grid(_FINE, 3, simplex), close)
         found[i] = fine.max()
     return found / peak_of(mode)
+
+
+def ratios_in_joint(solution: JointSolution, frequency: Array) -> Array:
+    """Largest electric field over that of the entering wave alone, (n,).
+
+    Notes
+    -----
+    The field lies in the half-plane, with the size of grad(psi) over omega epsilon r. Cells next
+    to sharp edges are left out, and so is what lies within a thousandth of the axis.
+    """
+    modes, system = solution.modes, solution.found.space
+    mesh = system.plane_mesh.mesh
+    cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
+    x = np.linspace(1e-3, 1 - 1e-3, _FINE)
+    grid = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
+    points, gradient = gradients(system, joint_unknowns(solution, frequency), grid, cells)
+    radius = points[1]
+    far = radius > 1e-3 * modes.guide.radius
+    field = np.where(far[..., None], gradient / radius[..., None], 0.0)
+    largest = largest_of_ellipse(field).max(axis=(0, 1))
+    return np.asarray(largest / _tm01_alone(solution, frequency))
+
+
+def _tm01_alone(solution: JointSolution, frequency: Array) -> Array:
+    """Largest grad(psi)/r of the first mode alone, (n,)."""
+    from scipy.special import j0, j1
+
+    modes = solution.modes
+    kc = float(modes.transverse[0])
+    r = np.linspace(0.0, modes.guide.radius, 400)
+    size = modes.functions(solution.found.space.plane_mesh.ports[0], np.array([0.5 / kc]))[0, 0]
+    size = size / j1(0.5)
+    k = 2 * np.pi * frequency / SPEED_OF_LIGHT
+    beta = np.sqrt(k**2 - kc**2)
+    # E_z and E_r are a quarter period apart
+    along, across = kc * np.abs(j0(kc * r)), np.multiply.outer(beta, np.abs(j1(kc * r)))
+    return np.asarray(size * np.maximum(along, across).max(axis=1))
 
 
 def _largest(space: Any, unknowns: ComplexArray, grid: Array, cells: NDArray[np.integer]) -> Array:

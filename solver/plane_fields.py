@@ -76,6 +76,38 @@ def sampled(
     return points.reshape(2, -1), cells, values.ravel()
 
 
+def gradients(
+    system: ScalarSystem,
+    unknowns: NDArray[np.complex128],
+    grid: NDArray[np.float64],
+    cells: NDArray[np.integer],
+) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+    """Points and gradients of fields in some cells, by the mesh's own coordinates.
+
+    Parameters
+    ----------
+    system : ScalarSystem
+    unknowns : (n, f) complex array
+        One column a field.
+    grid : (2, q) array
+        Points of the reference cell.
+    cells : (c,) array of int
+
+    Returns
+    -------
+    (2, c, q) array, (2, c, q, f) complex array
+    """
+    padded = np.vstack([unknowns, np.zeros((1, unknowns.shape[1]))])
+    local = padded[system.local[:, cells]]
+    slopes = [system.element.lbasis(grid, i)[1] for i in range(len(system.local))]
+    slope = np.broadcast_to(np.array(slopes), (len(slopes), 2, grid.shape[1]))
+    mapping = system.plane_mesh.mesh._mapping()
+    inverse = mapping.invDF(grid, tind=cells)
+    reference = np.einsum("icf,iaq->acqf", local, slope, optimize=True)
+    gradient = np.einsum("aicq,acqf->icqf", inverse, reference, optimize=True)
+    return mapping.F(grid, tind=cells), gradient
+
+
 def _cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
     """Points on a regular grid of the reference cell, and its small triangles."""
     i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")

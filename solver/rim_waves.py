@@ -99,5 +99,5 @@ def rim_waves(
     if only is not None:
         return RimWaves((only,), radius, gap, permittivity, odd)
     most = math.ceil(highest * math.sqrt(permittivity) * radius) + 6
-    first = {True: {True: 1, False: 2}, False: {True: 0, False: 1}}[odd][mirrors[0] == "magnetic"]
+    first = int(odd) + int(mirrors[0] == "electric")
     return RimWaves(tuple(range(first, most + 1, 2)), radius, gap, permittivity, odd)

@@ -15,7 +15,8 @@ from geometries.guides import RectangularGuide
 from geometries.offsets import Offset
 from geometries.straights import Straight
 from solver.assessment import FieldPicture
-from solver.level_search import Report
+from solver.errors import UnsupportedPartError
+from solver.level_search import LevelResult, Report
 from solver.scattering import PortMode, ScatteringMatrix
 from solver.trapped_resonances import Resonance
 from solver.walls import Walls
@@ -48,8 +49,8 @@ class SolvedPart:
         (n,) [Hz] among those solved.
     leaked_power, leaked_error : (n,) array or None
         Power past the rim over the power that enters, and its bar; None for a closed part.
-    resonances : tuple of Resonance
-        Trapped resonances in the band that the entering mode can drive.
+    resonances : callable
+        Gives the trapped resonances in the band that the entering mode can drive.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -67,7 +68,30 @@ class SolvedPart:
     ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
     leaked_power: NDArray[np.float64] | None = None
     leaked_error: NDArray[np.float64] | None = None
-    resonances: tuple[Resonance, ...] = ()
+    resonances: Callable[[], tuple[Resonance, ...]] = tuple
+
+
+def search_record(found: LevelResult) -> dict[str, Any]:
+    """Return how a search over levels went, by the names of `SolvedPart`'s fields."""
+    return {
+        "mesh": dict(found.mesh.description),
+        "factorisations": found.factorisations,
+        "seconds": found.seconds,
+        "steps": found.steps,
+    }
+
+
+def refuse_walls(part: Any, walls: Walls | None) -> None:
+    """Refuse walls that lose power in a part whose loss is not computed.
+
+    Raises
+    ------
+    UnsupportedPartError
+    """
+    if walls is not None:
+        raise UnsupportedPartError(
+            f"wall loss of a {part.kind} is not computed: leave out the table walls"
+        )
 
 
 def reduces_to_a_plane(part: Any) -> bool:
@@ -164,21 +188,14 @@ def solved_in_space(
         error = error + second_order(frequency, walls.conductivity, _length(part))
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
     return SolvedPart(
-        port_modes=tuple(
-            mode.port_mode(number)
-            for number, modes in enumerate(problem.modes, start=1)
-            for mode in modes
-        ),
+        port_modes=problem.port_modes,
         s=s,
         error=error,
         reached=bool(error.max() <= s_error),
         method="curl-curl equation for E in three dimensions, edge elements of order "
         f"{found.order} on {cells}, reduced-model sweep",
         unknowns=found.last.model.basis.shape[0],
-        mesh=dict(found.mesh.description),
-        factorisations=found.factorisations,
-        seconds=found.seconds,
-        steps=found.steps,
+        **search_record(found),
         uncoupled=apart(problem, float(frequency[-1])),
         picture=lambda at: space_picture(solution, at),
         ratios=lambda at: ratios_in_space(solution, at),

@@ -20,6 +20,7 @@ from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelResult, Pencil, Report, search_levels
 from solver.matched_ports import matched_scattering, outgoing_root
+from solver.scattering import PortMode
 from solver.shape_doubt import with_shape_doubt
 from solver.space_modes import SpaceMode, space_modes
 
@@ -110,6 +111,15 @@ class SpaceProblem:
         magnetic = [mode.kind == "TM" for modes in self.modes for mode in modes]
         safe = np.where(beta == 0, 1e-9, beta)
         return np.where(magnetic, squared[:, None] / safe, beta)
+
+    @property
+    def port_modes(self) -> tuple[PortMode, ...]:
+        """Names and cutoff frequencies of all port modes, those of port 1 first."""
+        return tuple(
+            mode.port_mode(number)
+            for number, modes in enumerate(self.modes, start=1)
+            for mode in modes
+        )
 
     def mesh(self, refinement: int) -> SpaceMesh:
         """Make the mesh of a refinement."""
