@@ -2,13 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from solver.options import FOLDER, JSON, STUDY, Amount
 from solver.printing import print_json, print_paths
+
+if TYPE_CHECKING:
+    from solver.point_store import PointStore
+
+
+_WORKERS = click.option(
+    "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
+)
+
+
+@contextmanager
+def _kept_points(folder: Path | None) -> Iterator[PointStore]:
+    """Open the store of a folder; an interrupt tells what was kept."""
+    from solver.output_folder import check_folder
+    from solver.point_store import PointStore
+
+    if folder is not None:
+        check_folder(folder)
+    store = PointStore(folder)
+    try:
+        yield store
+    except KeyboardInterrupt as interrupt:
+        raise KeyboardInterrupt(store.kept_text) from interrupt
 
 
 @click.command()
@@ -26,9 +51,7 @@ from solver.printing import print_json, print_paths
     type=Amount(0),
     help="Frequency about which bands are looked for; by default the band's centre.",
 )
-@click.option(
-    "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
-)
+@_WORKERS
 @FOLDER
 @JSON
 def explore(
@@ -49,8 +72,7 @@ def explore(
     """
     from solver.band import hertz
     from solver.explore import explore as explore_study
-    from solver.output_folder import check_folder, write_files
-    from solver.point_store import PointStore
+    from solver.output_folder import write_files
     from solver.progress import ProgressLine
     from solver.study import read_tables
     from solver.varied_keys import parse_variation
@@ -58,22 +80,16 @@ def explore(
 
     variations = [parse_variation(text) for text in varied]
     tables = read_tables(study)
-    if folder is not None:
-        check_folder(folder)
-    store = PointStore(folder)
-    try:
-        with ProgressLine() as progress:
-            result = explore_study(
-                tables,
-                study,
-                variations,
-                design=hertz(at_ghz) if at_ghz is not None else None,
-                workers=workers or physical_cores(),
-                store=store,
-                progress=progress,
-            )
-    except KeyboardInterrupt as interrupt:
-        raise KeyboardInterrupt(store.kept_text) from interrupt
+    with _kept_points(folder) as store, ProgressLine() as progress:
+        result = explore_study(
+            tables,
+            study,
+            variations,
+            design=hertz(at_ghz) if at_ghz is not None else None,
+            workers=workers or physical_cores(),
+            store=store,
+            progress=progress,
+        )
     paths: Sequence[Path] = ()
     if folder is not None:
         from solver.exploration_files import exploration_files
@@ -106,9 +122,7 @@ def explore(
 @click.option(
     "--at-ghz", type=Amount(0), help="The frequency that counts; by default the worst in the band."
 )
-@click.option(
-    "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
-)
+@_WORKERS
 @FOLDER
 @JSON
 def seek(
@@ -126,8 +140,7 @@ def seek(
 
     Exit codes: 0 found; 2 the input cannot be used; 3 the accuracy asked for was not reached.
     """
-    from solver.output_folder import check_folder, write_files
-    from solver.point_store import PointStore
+    from solver.output_folder import write_files
     from solver.progress import ProgressLine
     from solver.result_json import as_text
     from solver.seek import seek as seek_least
@@ -138,23 +151,17 @@ def seek(
 
     spans = [parse_span(text) for text in varied]
     tables = read_tables(study)
-    if folder is not None:
-        check_folder(folder)
-    store = PointStore(folder)
-    try:
-        with ProgressLine() as progress:
-            result = seek_least(
-                tables,
-                study,
-                spans,
-                least,
-                at_ghz=at_ghz,
-                workers=workers or physical_cores(),
-                store=store,
-                progress=progress,
-            )
-    except KeyboardInterrupt as interrupt:
-        raise KeyboardInterrupt(store.kept_text) from interrupt
+    with _kept_points(folder) as store, ProgressLine() as progress:
+        result = seek_least(
+            tables,
+            study,
+            spans,
+            least,
+            at_ghz=at_ghz,
+            workers=workers or physical_cores(),
+            store=store,
+            progress=progress,
+        )
     told = seek_result_of(result)
     paths: Sequence[Path] = ()
     if folder is not None:

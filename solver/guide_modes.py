@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -130,15 +131,15 @@ def dominant_cutoff(guide: Guide) -> float:
     return cutoff_frequency(guide)
 
 
-def entering_mode(part: object) -> str:
+def entering_mode(part: Any) -> str:
     """Name of the mode that carries the power into a part: its own, or the guide's first."""
-    first = "TE11" if isinstance(part.guide, CircularGuide) else "TE10"  # type: ignore[attr-defined]
+    first = "TE11" if isinstance(part.guide, CircularGuide) else "TE10"
     return str(getattr(part, "mode", first))
 
 
-def entering_cutoff(part: object) -> float:
+def entering_cutoff(part: Any) -> float:
     """Cutoff frequency of the mode that carries the power into a part [Hz]."""
-    guide, name = part.guide, entering_mode(part)  # type: ignore[attr-defined]
+    guide, name = part.guide, entering_mode(part)
     if isinstance(guide, CircularGuide):
         return circular_cutoff_frequency(guide, name[:2], int(name[2]), int(name[3]))
     return dominant_cutoff(guide)

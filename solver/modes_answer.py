@@ -65,13 +65,12 @@ def resonances_answer(path: Path, count: int, as_json: bool) -> str:
     from solver.study import read_study
 
     study = read_study(path)
-    if study.component.kind in ("choke-flange", "rotating-joint"):
-        with ProgressLine() as progress, threadpool_limits(1, user_api="blas"):
-            return _joint_answer(study, as_json, progress)
     from solver.cavity_modes import cavity_modes
 
     conductivity = study.walls.conductivity if study.walls is not None else None
     with ProgressLine() as progress, threadpool_limits(1, user_api="blas"):
+        if isinstance(study.component, ChokeFlange | RotatingJoint):
+            return _joint_answer(study.component, study, as_json, progress)
         progress("resonances")
         found = cavity_modes(
             study.component, count, near=study.band.centre, conductivity=conductivity
@@ -81,15 +80,15 @@ def resonances_answer(path: Path, count: int, as_json: bool) -> str:
     return resonances_text(study.component, found)
 
 
-def _joint_answer(study: Study, as_json: bool, progress: Progress) -> str:
+def _joint_answer(
+    part: ChokeFlange | RotatingJoint, study: Study, as_json: bool, progress: Progress
+) -> str:
     """Return the trapped resonances of a joint in the study's band as text or JSON."""
     from solver.joint_resonances import joint_resonances
     from solver.result_json import described_resonance
     from solver.screen import table_text
     from solver.wording import band_text, part_text
 
-    part = study.component
-    assert isinstance(part, ChokeFlange | RotatingJoint)
     found = joint_resonances(part, study.band.frequencies, max(study.s_error, 1e-3), progress)
     if as_json:
         described = {

@@ -89,23 +89,14 @@ def reflection_figure(assessment: Assessment) -> Figure:
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
     figure, axes = _over_band("Reflection of the dominant mode", "|S11| / dB")
     for number, estimate in enumerate(assessment.estimates):
-        if not np.isfinite(estimate.s11_abs).any():
-            continue
         outside = "" if estimate.within_validity else "\n(outside its range)"
-        axes.plot(
-            ghz,
-            _decibels(estimate.s11_abs),
-            color=ESTIMATES[number % len(ESTIMATES)],
-            linestyle=DASHES[number % len(DASHES)],
-            linewidth=1.1,
-            label=estimate.name + outside,
-        )
+        _draw_estimate(axes, ghz, number, estimate.s11_abs, estimate.name + outside)
     _with_bar(axes, ghz, s11, scattering.error, _decibels, "computed |S11|")
     limits = assessment.limit.values if assessment.limit is not None else {}
     for quantity in ("vswr", "return_loss_db"):
         if quantity in limits:
             level = 20 * np.log10(amplitude_of(quantity, limits[quantity]))
-            axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+            _draw_limit(axes, level)
     _mark_resonances(axes, assessment)
     top = max(float(np.max(_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
     axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
@@ -119,23 +110,35 @@ def leakage_figure(assessment: Assessment) -> Figure:
     ghz, leaked = scattering.frequency / 1e9, np.sqrt(scattering.leaked_power)
     figure, axes = _over_band("Power that leaks past the rim", "leaked / entering / dB")
     for number, estimate in enumerate(assessment.estimates):
-        if estimate.leaked_power is not None and np.isfinite(estimate.leaked_power).any():
-            axes.plot(
-                ghz,
-                _decibels(np.sqrt(estimate.leaked_power)),
-                color=ESTIMATES[number % len(ESTIMATES)],
-                linestyle=DASHES[number % len(DASHES)],
-                linewidth=1.1,
-                label=estimate.name,
-            )
+        if estimate.leaked_power is not None:
+            amplitude = np.sqrt(estimate.leaked_power)
+            _draw_estimate(axes, ghz, number, amplitude, estimate.name)
     bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
     _with_bar(axes, ghz, leaked, bar, _decibels, "computed leakage")
     if assessment.limit is not None and assessment.limit.leakage_db is not None:
-        level = assessment.limit.leakage_db
-        axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+        _draw_limit(axes, assessment.limit.leakage_db)
     _mark_resonances(axes, assessment)
     _name_lines(axes)
     return figure
+
+
+def _draw_estimate(
+    axes: Axes, ghz: np.ndarray, number: int, amplitude: np.ndarray, label: str
+) -> None:
+    """Draw one of several closed forms, unless none of its values is finite."""
+    if np.isfinite(amplitude).any():
+        axes.plot(
+            ghz,
+            _decibels(amplitude),
+            color=ESTIMATES[number % len(ESTIMATES)],
+            linestyle=DASHES[number % len(DASHES)],
+            linewidth=1.1,
+            label=label,
+        )
+
+
+def _draw_limit(axes: Axes, level: float) -> None:
+    axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
 
 
 def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
@@ -183,7 +186,7 @@ def vswr_figure(assessment: Assessment) -> Figure:
     for quantity in ("vswr", "return_loss_db"):
         if quantity in limits:
             level = float(vswr_of(amplitude_of(quantity, limits[quantity])))
-            axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+            _draw_limit(axes, level)
     worst = assessment.verdict
     if worst.quantity != "leakage_db":
         at = int(np.argmax(s11))
@@ -224,7 +227,7 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     for quantity, value in result.limit.values.items():
         if quantity != "leakage_db":
             level = 20 * np.log10(amplitude_of(quantity, value))
-            axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+            _draw_limit(axes, level)
     for size, label, dash in (
         (result.smallest, "every larger one meets the limit", "-"),
         (result.first_met, "first that meets it", ":"),
