@@ -87,7 +87,7 @@ def reflection_figure(assessment: Assessment) -> Figure:
     """Return \\|S11\\| in dB with its error bar, the closed forms, and the limit."""
     scattering = assessment.scattering
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
-    figure, axes = _over_band("Reflection of the dominant mode", "|S11| / dB")
+    figure, axes = _over_band("Reflection of the entering mode", "|S11| / dB")
     for number, estimate in enumerate(assessment.estimates):
         outside = "" if estimate.within_validity else "\n(outside its range)"
         _draw_estimate(axes, ghz, number, estimate.s11_abs, estimate.name + outside)
