@@ -25,6 +25,7 @@ from solver.trapped_resonances import resonance_text
 from solver.verdict import judge
 from solver.version import installed_version
 from solver.walls import Walls
+from solver.whole_band import whole_band
 
 
 def assess(
@@ -78,16 +79,18 @@ def assess(
         solved, scattering = solve_part(
             component, band, s_error=s_error, walls=walls, in_space=in_space, progress=progress
         )
-        resonances = solved.resonances()
+        whole = whole_band(solved, frequency, walls)
         verdict = judge(
-            scattering,
+            whole.scattering,
             limit,
             solved.reached,
             wanted_error=s_error,
-            cautions=[resonance_text(found) for found in resonances],
+            cautions=[*whole.notes, *(resonance_text(found) for found in whole.resonances)],
+            resonances=whole.resonances,
+            unsampled=whole.unsampled,
         )
         picture = solved.picture(verdict.at_hz)
-        peak = peak_field(component, solved.ratios, scattering)
+        peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
     if progress:
         progress("closed forms and rules")
     return Assessment(
@@ -114,7 +117,8 @@ def assess(
         field=picture,
         peak_field=peak,
         wanted_error=s_error,
-        resonances=resonances,
+        resonances=whole.resonances,
+        whole=whole.scattering,
     )
 
 

@@ -121,7 +121,10 @@ class Assessment:
     peak_field : PeakField or None
         The largest electric field, and the power that it allows.
     resonances : sequence of Resonance
-        Trapped resonances in the band.
+        Those in the band.
+    whole : ScatteringMatrix or None
+        At as many more frequencies as it takes to know every extreme of the band; the verdict
+        and every summary are read from it.
 
     Notes
     -----
@@ -141,6 +144,12 @@ class Assessment:
     wanted_error: float = 1e-4
     peak_field: PeakField | None = None
     resonances: Sequence[Resonance] = ()
+    whole: ScatteringMatrix | None = None
+
+    @property
+    def over_band(self) -> ScatteringMatrix:
+        """What a summary over the band is read from."""
+        return self.whole if self.whole is not None else self.scattering
 
     def to_json(self) -> dict[str, Any]:
         """Return the result as plain lists, numbers and text (schema 1)."""

@@ -12,9 +12,8 @@ from geometries.rotating_joints import RotatingJoint
 from solver.assessment import FieldPicture
 from solver.choke_solver import AMPLITUDE, solve_choke
 from solver.level_search import Report
-from solver.solved_parts import SolvedPart, refuse_walls, search_record
+from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
 from solver.space_solver import apart
-from solver.trapped_resonances import trapped_resonances_of
 from solver.walls import Walls
 
 
@@ -72,10 +71,10 @@ def solved_choke(
         ratios=lambda at: ratios_in_space(solution, at) / AMPLITUDE,
         leaked_power=solution.leaked_power,
         leaked_error=solution.leaked_error,
-        resonances=lambda: trapped_resonances_of(
+        **between_points(
+            problem,
             found,
-            problem.admittance_at,
-            (float(frequency[0]), float(frequency[-1])),
+            frequency,
             "m = 1" if isinstance(part, RotatingJoint) else "m = 1, 3, 5",
         ),
     )

@@ -24,7 +24,7 @@ from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import Pencil, Report, search_levels
 from solver.matched_ports import to_power
 from solver.rim_waves import rim_waves
-from solver.scattering import power_bar
+from solver.scattering import leaked_power
 from solver.space_solver import SpaceProblem, SpaceSolution, vector_fields
 
 Array = NDArray[np.float64]
@@ -97,8 +97,8 @@ class ChokeProblem(SpaceProblem):
         self._driven = mirrors == TE10_MIRRORS
         first = self._first
         assert isinstance(first, ChokeMesh)
-        self.guided = self.admittance.shape[1]
-        self.finer, self._wanted = 0.0, s_error
+        self.guided = sum(len(modes) for modes in self.modes)
+        self._wanted = s_error
         self.rim = None
         if first.rim_radius is not None:
             highest = float(np.sqrt(self.squared[-1]))
@@ -110,27 +110,38 @@ class ChokeProblem(SpaceProblem):
                 mirrors=mirrors,
                 only=1 if self._driven and isinstance(part.guide, CircularGuide) else None,
             )
-            self._add_rim(self.rim.admittance(self.squared))
+            self.moving = np.concatenate([self.moving, self._leaves(self.squared).any(axis=0)])
 
-    def _add_rim(self, admittance: ComplexArray) -> None:
-        count = admittance.shape[1]
-        self.admittance = np.concatenate([self.admittance, admittance], axis=1)
-        self.phase = np.concatenate([self.phase, np.zeros_like(admittance)], axis=1)
-        propagating = np.concatenate(
-            [self.beta.real > 0, np.ones(admittance.shape, dtype=bool)], axis=1
-        )
-        self.among = propagating[:, :, None] & propagating[:, None, :]
-        leaves = admittance.real > 0.1 * np.abs(admittance)
+    def _leaves(self, squared: Array) -> NDArray[np.bool_]:
+        """Which waves of the rim carry power off, (n, waves)."""
+        assert self.rim is not None
+        admittance = self.rim.admittance(squared)
+        return np.asarray(admittance.real > 0.1 * np.abs(admittance))
+
+    def phases(self, squared: Array) -> ComplexArray:
+        """Phases (n, m) by which the reference planes lie behind the ports; 0 at the rim."""
+        guided = super().phases(squared)
+        waves = 0 if self.rim is None else len(self.rim.orders)
+        return np.concatenate([guided, np.zeros((len(guided), waves))], axis=1)
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) that count: among the ports, and from port 1 to the rim."""
+        guided = super().counted(squared)
+        if self.rim is None:
+            return guided
+        leaves, n = self._leaves(squared), self.guided
+        m = n + leaves.shape[1]
+        counted = np.zeros((len(squared), m, m), dtype=bool)
+        counted[:, :n, :n] = guided
         # a wave from beyond the rim is none of the answer
-        self.among[:, -count:, :] = self.among[:, :, -count:] = False
         if self._driven:
-            self.among[:, -count:, 0] = True
+            counted[:, n:, 0] = True
         else:
-            self.among[:, -count:, -count:] = leaves[:, :, None] & leaves[:, None, :]
-        self.moving = np.concatenate([self.moving, leaves.any(axis=0)])
+            counted[:, n:, n:] = leaves[:, :, None] & leaves[:, None, :]
+        return counted
 
-    def admittance_at(self, squared: ComplexArray) -> ComplexArray:
-        """Admittances (n, m) of all waves that leave, at complex squared wavenumbers (n,)."""
+    def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
         guided = self.guided_admittance(squared)
         if self.rim is None:
             return guided
@@ -150,23 +161,21 @@ class ChokeProblem(SpaceProblem):
             pencil = edge_pencil(space, permittivity=mesh.permittivity)
             yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
 
-    def scattering(self, mesh: SpaceMesh, impedance: Array) -> ComplexArray:
-        """Scattering among the ports, and `finer` times the amplitudes of power past the rim.
-
-        The first, coarsest answer sets `finer`.
-        """
-        s = super().scattering(mesh, impedance)
-        s[:, self.guided :] *= to_power(self.admittance[:, self.guided :])[:, :, None]
-        if not self.finer:
-            self.finer = self._how_much_finer(s[:, self.guided :, 0])
-        s[:, self.guided :] *= self.finer
+    def scattering(self, mesh: SpaceMesh, impedance: Array, squared: Array) -> ComplexArray:
+        """Scattering among the ports, and the amplitudes of power past the rim."""
+        s = super().scattering(mesh, impedance, squared)
+        if self.rim is not None:
+            s[:, self.guided :] *= to_power(self.rim.admittance(squared))[:, :, None]
         return s
 
-    def _how_much_finer(self, past: ComplexArray) -> float:
-        if not self._driven:
-            return 1.0
-        least = float(np.linalg.norm(past, axis=1).min())
-        return float(np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST))
+    def weights(self, first: ComplexArray) -> Array:
+        """The amplitude past the rim is wanted more exactly than S where little leaks."""
+        weights = np.ones(first.shape[1])
+        if self._driven and self.rim is not None:
+            least = float(np.linalg.norm(first[:, self.guided :, 0], axis=1).min())
+            finer = np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST)
+            weights[self.guided :] = finer
+        return weights
 
 
 def solve_choke(
@@ -198,13 +207,12 @@ def solve_choke(
     problem = ChokeProblem(part, frequency, s_error)
     found = search_levels(problem, s_error, report)
     n = problem.guided
-    leaked = (np.abs(found.s[:, n:, 0] / problem.finer) ** 2).sum(axis=1)
-    bar = np.sqrt(max(1, found.s.shape[1] - n)) * found.error / problem.finer
+    leaked, leaked_error = leaked_power(found.s, found.error, found.weights, n)
     return ChokeSolution(
         problem,
         np.asarray(frequency),
         found,
         found.s[:, :n, :n],
         leaked,
-        power_bar(leaked, bar),
+        leaked_error,
     )

@@ -19,6 +19,14 @@ _EVENNESS = 0.3
 _CARRIED = 0.5
 
 
+def bar_of(
+    answers: Sequence[NDArray[np.complex128]], least_ratio: float = 0.05
+) -> NDArray[np.float64]:
+    """Bound on the error of the last of three or four answers, (n,); see the two below."""
+    bar = bar_from_pairs if len(answers) == 4 else bar_from_levels
+    return bar(answers, least_ratio)
+
+
 def bar_from_levels(
     answers: Sequence[NDArray[np.complex128]], least_ratio: float = 0.05
 ) -> NDArray[np.float64]:

@@ -13,7 +13,7 @@ from solver.held_band import HeldBand
 from solver.limits import Limit
 from solver.part_curves import PartCurves
 from solver.varied_keys import Variation
-from solver.verdict import EXCEEDS, MEETS, UNDECIDED, Judged, Verdict, amplitude_over_band
+from solver.verdict import EXCEEDS, MEETS, NO_LIMIT, UNDECIDED, Judged, Verdict, amplitude_over_band
 
 REFUSED = "refused"
 
@@ -63,19 +63,19 @@ class Cell:
 
     @property
     def outcome(self) -> str:
-        """``"meets"``, ``"exceeds"``, ``"undecided"`` or ``"refused"``."""
+        """``"meets"``, ``"exceeds"``, ``"undecided"``, ``"no limit"`` or ``"refused"``."""
         return self.verdict.outcome if self.verdict is not None else REFUSED
 
     @property
     def reflection(self) -> Worst | None:
         """Worst \\|S11\\| over the band; None if the cell is refused."""
-        return worst_over_band(self.curves, "vswr") if self.curves is not None else None
+        return worst_over_band(self.curves.whole, "vswr") if self.curves is not None else None
 
     @property
     def leakage(self) -> Worst | None:
         """Worst root of the leaked power; None if the cell is refused or nothing leaks."""
         leaks = self.curves is not None and self.curves.leaked_power.any()
-        return worst_over_band(self.curves, "leakage_db") if self.curves and leaks else None
+        return worst_over_band(self.curves.whole, "leakage_db") if self.curves and leaks else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -121,18 +121,28 @@ class Exploration:
     @property
     def outcomes(self) -> dict[str, int]:
         """Number of cells by outcome."""
-        order = (MEETS, EXCEEDS, UNDECIDED, REFUSED)
+        order = (MEETS, EXCEEDS, UNDECIDED, NO_LIMIT, REFUSED)
         return {name: sum(cell.outcome == name for cell in self.cells) for name in order}
 
     @property
     def outcome(self) -> str:
-        """``"meets"`` if any cell does, else ``"undecided"`` if any is, else ``"exceeds"``."""
+        """``"meets"`` if any cell does, else ``"undecided"`` if any is, else ``"exceeds"``.
+
+        ``"no limit"`` where none was set.
+        """
         count = self.outcomes
+        if count[NO_LIMIT]:
+            return NO_LIMIT
         return MEETS if count[MEETS] else UNDECIDED if count[UNDECIDED] else EXCEEDS
 
     @property
     def exit_code(self) -> int:
-        """0 some combination meets, 1 none does, 3 none does but some are undecided."""
+        """0 some combination meets, 1 none does, 3 none does but some are undecided.
+
+        Without a limit 0, or 3 if no combination reached the accuracy that was asked for.
+        """
+        if self.outcome == NO_LIMIT:
+            return 0 if any(cell.curves and cell.curves.reached for cell in self.cells) else 3
         return {MEETS: 0, EXCEEDS: 1, UNDECIDED: 3}[self.outcome]
 
     @property

@@ -200,5 +200,12 @@ def _cell(
 ) -> Cell:
     if isinstance(result, Refusal):
         return Cell(values, None, None, None, result.reason)
-    verdict = judge(result, study.limit, result.reached, wanted_error=study.s_error)
-    return Cell(values, result, verdict, held_band(result, study.limit, design))
+    verdict = judge(
+        result.whole,
+        study.limit,
+        result.reached,
+        wanted_error=study.s_error,
+        resonances=result.whole.resonances,
+        unsampled=result.whole.unsampled,
+    )
+    return Cell(values, result, verdict, held_band(result.whole, study.limit, design))

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.limits import Limit, amplitude_of
-from solver.verdict import EXCEEDS, MEETS, UNDECIDED, Judged, amplitude_over_band
+from solver.limits import Limit
+from solver.verdict import EXCEEDS, MEETS, UNDECIDED, Judged, share_of_limit
 
 Array = NDArray[np.float64]
 
@@ -95,24 +95,14 @@ def held_band(curves: Judged, limit: Limit | None, design: float) -> HeldBand | 
     -----
     At each computed frequency the upper and the lower end of the bar are taken over what the
     limit allows, the largest of all limits counting. Between frequencies both are joined by
-    straight lines. A resonance narrower than the spacing of the frequencies can hide between
-    them.
+    straight lines, so the frequencies should be those of `solver.whole_band`.
     """
     if limit is None or not limit.values:
         return None
-    upper, lower = (_share_of_limit(curves, limit, sign) for sign in (1.0, -1.0))
+    upper, lower = (share_of_limit(curves, limit, sign) for sign in (1.0, -1.0))
     sure, possible = (_edges(curves.frequency, share, design) for share in (upper, lower))
     outcome = MEETS if sure else UNDECIDED if possible else EXCEEDS
     return HeldBand(outcome, design, sure, possible)
-
-
-def _share_of_limit(curves: Judged, limit: Limit, sign: float) -> Array:
-    """Amplitude, moved by its bar, over the allowed one; the worst of all limits, (n,)."""
-    shares = []
-    for quantity, value in limit.values.items():
-        amplitude, error = amplitude_over_band(curves, quantity)
-        shares.append(np.maximum(amplitude + sign * error, 0.0) / amplitude_of(quantity, value))
-    return np.asarray(np.max(shares, axis=0))
 
 
 def _edges(frequency: Array, share: Array, design: float) -> tuple[Edge, Edge] | None:

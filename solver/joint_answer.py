@@ -11,8 +11,7 @@ from solver.joint_solver import JointSolution, joint_unknowns, solve_joint
 from solver.level_search import Report
 from solver.peak_readings import ratios_in_joint
 from solver.plane_fields import sampled
-from solver.solved_parts import SolvedPart, refuse_walls, search_record
-from solver.trapped_resonances import trapped_resonances_of
+from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
 from solver.walls import Walls
 
 Array = NDArray[np.float64]
@@ -68,12 +67,7 @@ def solved_joint(
         ratios=lambda at: ratios_in_joint(solution, at),
         leaked_power=solution.leaked_power,
         leaked_error=solution.leaked_error,
-        resonances=lambda: trapped_resonances_of(
-            found,
-            solution.problem.admittance_at,
-            (float(frequency[0]), float(frequency[-1])),
-            "m = 0",
-        ),
+        **between_points(solution.problem, found, frequency, "m = 0"),
     )
 
 

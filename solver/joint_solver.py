@@ -21,7 +21,7 @@ from solver.joint_modes import JointModes, joint_modes
 from solver.level_search import LevelResult, Pencil, Report, search_levels
 from solver.matched_ports import flux_of_first, matched_scattering, to_power
 from solver.scalar_field import ScalarSystem, assemble
-from solver.scattering import power_bar
+from solver.scattering import leaked_power
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -93,15 +93,31 @@ class JointProblem:
             (last_edge(joint), float(rim.start[1])),
             min(1e-3 * s_error, 1e-8),
         )
-        self.squared = (2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2
-        self.beta = self.modes.phase_constants(self.squared)
-        self.admittance = self.admittance_at(self.squared)
+        self.squared = self.squared_at(frequency)
         self.feed = port.feed_length
-        propagating = self.admittance.real > 1e-9 * np.abs(self.admittance)
-        self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
+        self.moving: NDArray[np.bool_] = np.asarray(self._propagating(self.squared).any(axis=0))
+
+    def squared_at(self, frequency: Array) -> Array:
+        """Squared free-space wavenumbers at frequencies (n,) [Hz]."""
+        return np.asarray((2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2)
+
+    def _propagating(self, squared: Array) -> NDArray[np.bool_]:
+        admittance = self.admittance_at(squared)
+        return np.asarray(admittance.real > 1e-9 * np.abs(admittance))
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) between propagating waves, those from beyond the rim left out."""
+        propagating = self._propagating(squared)
+        counted = propagating[:, :, None] & propagating[:, None, :]
         # a wave from beyond the rim is none of the answer
-        self.among[:, -self.modes.rim_count :, -self.modes.rim_count :] = False
-        self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+        counted[:, -self.modes.rim_count :, -self.modes.rim_count :] = False
+        return np.asarray(counted)
+
+    def weights(self, first: ComplexArray) -> Array:
+        """The amplitude past the rim is wanted more exactly than S."""
+        weights = np.ones(first.shape[1])
+        weights[2 * self.modes.count :] = _FINER_AT_RIM
+        return weights
 
     def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
         """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
@@ -120,14 +136,15 @@ class JointProblem:
         for order in orders:
             yield system, Pencil(*system.at_degree(order))
 
-    def scattering(self, mesh: PlaneMesh, impedance: Array) -> ComplexArray:
-        """Scattering among the ports, and five times the amplitudes of power past the rim."""
-        guided = np.where(self.beta.real > 0, self.beta, 0.0)
+    def scattering(self, mesh: PlaneMesh, impedance: Array, squared: Array) -> ComplexArray:
+        """Scattering among the ports, and the amplitudes of power past the rim."""
+        beta, admittance = self.modes.phase_constants(squared), self.admittance_at(squared)
+        guided = np.where(beta.real > 0, beta, 0.0)
         none = np.zeros((len(guided), self.modes.rim_count))
         phase = np.concatenate([guided, guided, none], axis=1) * self.feed
-        s = matched_scattering(impedance, self.admittance, phase.astype(complex))
+        s = matched_scattering(impedance, admittance, phase.astype(complex))
         ports = 2 * self.modes.count
-        power = _FINER_AT_RIM * to_power(self.admittance[:, ports:])
+        power = to_power(admittance[:, ports:])
         s[:, ports:] *= power[:, :, None]
         s[:, :, ports:] *= power[:, None, :]
         # the solved field is H, which reflects with the opposite sign to E
@@ -163,16 +180,14 @@ def solve_joint(
     problem = JointProblem(joint, np.asarray(frequency), s_error)
     found = search_levels(problem, s_error, report)
     ports = 2 * problem.modes.count
-    amplitude = np.abs(found.s[:, ports:, 0]) / _FINER_AT_RIM
-    bar = found.error / _FINER_AT_RIM
-    leaked = (amplitude**2).sum(axis=1)
+    leaked, leaked_error = leaked_power(found.s, found.error, found.weights, ports)
     return JointSolution(
         problem.modes,
         np.asarray(frequency),
         found.s[:, :ports, :ports],
         found.error,
         leaked,
-        power_bar(leaked, bar),
+        leaked_error,
         problem,
         found,
     )

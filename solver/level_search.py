@@ -9,14 +9,14 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from solver.error_bar import bar_from_levels, bar_from_pairs
+from solver.error_bar import bar_of
 from solver.reduced_model import ReducedModel, Sweep, sweep
 
 Array = NDArray[np.float64]
@@ -40,8 +40,6 @@ class LevelProblem(Protocol):
     ----------
     squared : (n,) array
         Values q of the band, ascending [rad^2/m^2].
-    among : (n, m, m) bool array
-        Elements of the response that count: those between propagating modes.
     moving : (m,) bool array
         Port modes that propagate somewhere in the band.
     orders : mapping of int to sequence of int
@@ -53,7 +51,6 @@ class LevelProblem(Protocol):
     """
 
     squared: Array
-    among: NDArray[np.bool_]
     moving: NDArray[np.bool_]
     orders: Mapping[int, Sequence[int]]
     compared: int
@@ -65,8 +62,20 @@ class LevelProblem(Protocol):
     def spaces(self, mesh: Any, orders: Sequence[int]) -> Iterator[tuple[Any, Pencil]]:
         """Assemble the spaces of ascending orders."""
 
-    def scattering(self, mesh: Any, impedance: Array) -> ComplexArray:
-        """Turn the impedance matrices (n, m, m) into scattering matrices (n, m, m)."""
+    def scattering(self, mesh: Any, impedance: Array, squared: Array) -> ComplexArray:
+        """Turn impedance matrices (n, m, m) at q (n,) into scattering matrices (n, m, m)."""
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) of the answer that count at q: those between propagating modes."""
+
+    def weights(self, first: ComplexArray) -> Array:
+        """How much more exactly each wave is wanted than S, (m,), from the first answer."""
+
+    def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
+
+    def squared_at(self, frequency: Array) -> Array:
+        """Return q at frequencies (n,) [Hz]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,16 +91,20 @@ class LevelResult:
     s : (n, m, m) complex array
         Scattering among all port modes, evanescent ones included.
     error : (n,) array
-        Bound on the error of the elements between propagating modes.
-    order : int
+        Bound on the error of the elements that count, each times its weights.
+    order, refinement : int
     reached : bool
         Whether the bar is under what was asked.
     steps : tuple of dict
         One entry a discretisation: order, refinement, unknowns, bar.
     factorisations : int
     seconds : dict
-    before : Sweep
-        The sweep of the next lower order on the same mesh.
+    levels : tuple of ReducedModel
+        Models of the compared spaces of rising order, without their bases.
+    weights : (m,) array
+        See `LevelProblem.weights`.
+    shapes : tuple of (mesh, ReducedModel)
+        One space on two meshes whose difference is in doubt; empty where the shape is known.
     """
 
     mesh: Any
@@ -100,11 +113,14 @@ class LevelResult:
     s: ComplexArray
     error: Array
     order: int
+    refinement: int
     reached: bool
     steps: tuple[dict[str, Any], ...]
     factorisations: int
     seconds: dict[str, float]
-    before: Sweep | None = None
+    levels: tuple[ReducedModel, ...]
+    weights: Array
+    shapes: tuple[tuple[Any, ReducedModel], ...] = ()
 
 
 @dataclass
@@ -142,13 +158,14 @@ def search_levels(
     """
     record = _Record()
     best: LevelResult | None = None
+    weights: Array | None = None
     for refinement, tried in problem.orders.items():
         with record.timed("mesh"):
             mesh = problem.mesh(refinement)
         answers: list[ComplexArray] = []
+        models: list[ReducedModel] = []
         shifts: tuple[float, ...] = ()
         last: Sweep | None = None
-        before: Sweep | None = None
         for order in tried:
             if report:
                 report(f"order {order}, mesh {refinement + 1}")
@@ -157,16 +174,18 @@ def search_levels(
             for _ in orders:
                 with record.timed("assembly"):
                     space, pencil = next(levels)
-                before = last
                 with record.timed("sweep"):
-                    last = _sweep(problem, mesh, pencil, s_error, shifts)
+                    last = _sweep(problem, mesh, pencil, s_error, shifts, weights, not answers)
                 shifts = last.shifts
                 record.factorisations += len(shifts)
+                if weights is None:
+                    weights = problem.weights(last.response)
+                    last = replace(last, response=weighted(last.response, weights))
                 answers.append(last.response)
-            assert last is not None
+                models.append(last.model.bare)
+            assert last is not None and weights is not None
             latest, least = answers[-problem.compared :], problem.least_ratio[refinement]
-            bar = bar_from_pairs if problem.compared == 4 else bar_from_levels
-            error = bar(latest, least) + 2 * last.change
+            error = bar_of(latest, least) + 2 * last.change
             record.steps.append(
                 {
                     "order": order,
@@ -176,17 +195,30 @@ def search_levels(
                 }
             )
             if best is None or error.max() < best.error.max():
-                s = problem.scattering(mesh, last.model.impedance(problem.squared))
-                best = LevelResult(mesh, space, last, s, error, order, False, (), 0, {}, before)
+                s = problem.scattering(mesh, last.model.impedance(problem.squared), problem.squared)
+                compared = tuple(models[-problem.compared :])
+                found = (mesh, space, last, s, error, order, refinement)
+                best = LevelResult(*found, False, (), 0, {}, compared, weights)
             if error.max() <= s_error:
                 return _recorded(best, True, record)
     assert best is not None
     return _recorded(best, False, record)
 
 
-def _recorded(best: LevelResult, reached: bool, record: _Record) -> LevelResult:
-    from dataclasses import replace
+def weighted(s: ComplexArray, weights: Array) -> ComplexArray:
+    """Scattering matrices (n, m, m), each row and each column times its weight."""
+    return s * weights[:, None] * weights
 
+
+def counted_answer(
+    problem: LevelProblem, mesh: Any, model: ReducedModel, squared: Array, weights: Array
+) -> ComplexArray:
+    """Weighted elements (n, m, m) that count, of a model's answer at q (n,); 0 elsewhere."""
+    s = problem.scattering(mesh, model.impedance(squared), squared)
+    return np.where(problem.counted(squared), weighted(s, weights), 0.0)
+
+
+def _recorded(best: LevelResult, reached: bool, record: _Record) -> LevelResult:
     return replace(
         best,
         reached=reached,
@@ -202,10 +234,13 @@ def _sweep(
     pencil: Pencil,
     s_error: float,
     shifts: tuple[float, ...],
+    weights: Array | None,
+    census: bool,
 ) -> Sweep:
+    alike = np.ones(pencil.columns.shape[1]) if weights is None else weights
+
     def respond(model: ReducedModel) -> ComplexArray:
-        s = problem.scattering(mesh, model.impedance(problem.squared))
-        return np.where(problem.among, s, 0.0)
+        return counted_answer(problem, mesh, model, problem.squared, alike)
 
     tolerance = float(np.clip(0.02 * s_error, 1e-9, 1e-6))
     return sweep(
@@ -217,4 +252,5 @@ def _sweep(
         tolerance,
         shifts,
         problem.moving,
+        census,
     )

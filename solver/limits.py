@@ -17,6 +17,9 @@ WORDING = {
     "leakage_db": ("leakage", "{:.2f} dB"),
 }
 
+#: A standing-wave ratio above this is written as total reflection.
+_TOTAL = 1e6
+
 
 @dataclass(frozen=True)
 class Limit:
@@ -67,15 +70,38 @@ class Limit:
         )
 
 
-def wording(quantity: str, value: float) -> str:
+def wording(quantity: str, value: float, beside: float | None = None) -> str:
     """Return a value of a limit's quantity as text with its unit.
+
+    Parameters
+    ----------
+    quantity : str
+        A field name of `Limit`.
+    value : float
+    beside : float, optional
+        A limit that the text must not seem to equal unless the value does: digits are added
+        until it differs.
 
     Examples
     --------
     >>> wording("return_loss_db", 32.256)
     '32.26 dB'
+    >>> wording("vswr", 1.072702, beside=1.0727)
+    '1.072702'
     """
-    return WORDING[quantity][1].format(value)
+    if quantity == "vswr" and value > _TOTAL:
+        return f"over {_TOTAL:.0e} (total reflection)"
+    text = WORDING[quantity][1].format(value)
+    if beside is None or value == beside:
+        return text
+    kind, unit = ("g", "") if quantity == "vswr" else ("f", " dB")
+    for digits in range(3, 14):
+        if text != WORDING[quantity][1].format(beside):
+            break
+        longer, limit = f"{value:.{digits + 2}{kind}}", f"{beside:.{digits + 2}{kind}}"
+        if longer != limit:
+            return longer + unit
+    return text
 
 
 def amplitude_of(quantity: str, value: float) -> float:

@@ -75,6 +75,15 @@ class SymmetricSolver:
             ) from error
         self.factorisations += 1
 
+    @property
+    def below(self) -> int | None:
+        """How many eigenvalues of (K, M) lie below the last shift; None if that is not known.
+
+        The negative pivots of K - shift M, by Sylvester's law of inertia (G. H. Golub and
+        C. F. Van Loan, "Matrix Computations", 4th ed., 2013, section 8.1.5).
+        """
+        return self._backend.negative_pivots
+
     def solve(self, right: Array) -> Array:
         """Solve with the last factorisation.
 
@@ -149,6 +158,10 @@ class _Pardiso:
             refuse_if_too_large(1024 * max(symbolic, permanent + factors), matrix.shape[0])
         self._call(22, nothing)
 
+    @property
+    def negative_pivots(self) -> int | None:
+        return int(self._solver.get_iparm(23))
+
     def solve(self, right: Array) -> Array:
         return self._call(33, np.asfortranarray(right))
 
@@ -162,6 +175,9 @@ class _Pardiso:
 
 class _SuperLU:
     """SciPy's SuperLU: the fallback where no PARDISO wheel fits."""
+
+    #: Its pivoting is not symmetric.
+    negative_pivots: int | None = None
 
     def factorise(self, matrix: csr_matrix) -> None:
         full = csc_matrix(matrix + triu(matrix, k=1).T)

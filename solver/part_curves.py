@@ -16,7 +16,41 @@ from solver.assessment import Progress
 from solver.result_json import described_component, described_guide, plain
 from solver.scattering import PortMode
 from solver.study import Study
+from solver.trapped_resonances import Resonance
 from solver.version import installed_version
+
+#: Changes whenever what is kept of a point, or how it is computed, changes.
+_RECORD = 2
+_WHOLE = ("error", "leaked_power", "leaked_error")
+
+
+@dataclass(frozen=True, eq=False)
+class BandCurve:
+    """What is judged of a part, at as many frequencies as it takes to know every extreme.
+
+    Parameters
+    ----------
+    frequency : (n,) array
+        [Hz]
+    port_modes : tuple of PortMode
+    s11 : (n,) complex array
+    error : (n,) array
+        Bound on its error.
+    leaked_power, leaked_error : (n,) array
+        Over the power that enters, and the bound on its error [-].
+    unsampled : tuple of Resonance
+        Resonances whose effect nobody can tell.
+    resonances : tuple of Resonance
+    """
+
+    frequency: NDArray[np.float64]
+    port_modes: tuple[PortMode, ...]
+    s11: NDArray[np.complex128]
+    error: NDArray[np.float64]
+    leaked_power: NDArray[np.float64]
+    leaked_error: NDArray[np.float64]
+    resonances: tuple[Resonance, ...] = ()
+    unsampled: tuple[Resonance, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,6 +70,8 @@ class PartCurves:
         Over the power that enters [-].
     reached : bool
         Whether the accuracy that was asked for was reached.
+    whole : BandCurve
+        From which every summary over the band is read.
     """
 
     frequency: NDArray[np.float64]
@@ -46,6 +82,7 @@ class PartCurves:
     leaked_power: NDArray[np.float64]
     dissipated_power: NDArray[np.float64]
     reached: bool
+    whole: BandCurve
 
 
 @dataclass(frozen=True)
@@ -81,10 +118,12 @@ def curves_of(study: Study, progress: Progress | None = None) -> PartCurves:
     As `solver.assess_part.solve_part`.
     """
     from solver.assess_part import solve_part
+    from solver.whole_band import whole_band
 
     solved, scattering = solve_part(
         study.component, study.band, s_error=study.s_error, walls=study.walls, progress=progress
     )
+    whole = whole_band(solved, study.band.frequencies, study.walls)
     passing = scattering.transmitted is not None
     return PartCurves(
         frequency=scattering.frequency,
@@ -95,6 +134,16 @@ def curves_of(study: Study, progress: Progress | None = None) -> PartCurves:
         leaked_power=scattering.leaked_power,
         dissipated_power=scattering.dissipated_power,
         reached=solved.reached,
+        whole=BandCurve(
+            frequency=whole.scattering.frequency,
+            port_modes=whole.scattering.port_modes,
+            s11=whole.scattering.s11,
+            error=whole.scattering.error,
+            leaked_power=whole.scattering.leaked_power,
+            leaked_error=whole.scattering.leaked_bar,
+            resonances=whole.resonances,
+            unsampled=whole.unsampled,
+        ),
     )
 
 
@@ -107,6 +156,7 @@ def fingerprint(study: Study) -> str:
     part: Any = study.component
     told = {
         "version": installed_version(),
+        "record": _RECORD,
         "component": described_component(part),
         "guide": described_guide(part.guide),
         "frequency_hz": study.band.frequencies,
@@ -133,7 +183,39 @@ def as_record(outcome: PartCurves | Refusal) -> dict[str, Any]:
             "leaked_power": outcome.leaked_power,
             "dissipated_power": outcome.dissipated_power,
             "reached": outcome.reached,
+            "whole": {
+                "frequency_hz": outcome.whole.frequency,
+                "s11_re": outcome.whole.s11.real,
+                "s11_im": outcome.whole.s11.imag,
+                **{name: getattr(outcome.whole, name) for name in _WHOLE},
+                "resonances": [_resonance_record(r) for r in outcome.whole.resonances],
+                "unsampled": [_resonance_record(r) for r in outcome.whole.unsampled],
+            },
         }
+    )
+
+
+def _resonance_record(found: Resonance) -> list[Any]:
+    # a bound that is not there is written as null
+    return [found.frequency, found.error, found.quality, found.about, found.driven]
+
+
+def _whole_of(record: Mapping[str, Any], port_modes: tuple[PortMode, ...]) -> BandCurve:
+    resonances, unsampled = (
+        tuple(
+            Resonance(float(f), np.inf if bar is None else float(bar), float(q), str(about), on)
+            for f, bar, q, about, on in record[name]
+        )
+        for name in ("resonances", "unsampled")
+    )
+    arrays = {name: np.array(record[name], dtype=float) for name in _WHOLE}
+    return BandCurve(
+        frequency=np.array(record["frequency_hz"], dtype=float),
+        port_modes=port_modes,
+        s11=np.array(record["s11_re"], dtype=float) + 1j * np.array(record["s11_im"]),
+        **arrays,
+        resonances=resonances,
+        unsampled=unsampled,
     )
 
 
@@ -155,9 +237,11 @@ def from_record(record: Mapping[str, Any]) -> PartCurves | Refusal:
         np.array(record[f"{name}_re"], dtype=float) + 1j * np.array(record[f"{name}_im"])
         for name in ("s11", "s21")
     )
+    port_modes = tuple(PortMode(int(p), str(n), float(c)) for p, n, c in record["port_modes"])
     return PartCurves(
         frequency=np.array(record["frequency_hz"], dtype=float),
-        port_modes=tuple(PortMode(int(p), str(n), float(c)) for p, n, c in record["port_modes"]),
+        port_modes=port_modes,
+        whole=_whole_of(record["whole"], port_modes),
         reached=bool(record["reached"]),
         **curves,
         s11=s11,

@@ -9,7 +9,7 @@ fixed distance away.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,13 +22,16 @@ from solver.guide_power import AIR_BREAKDOWN
 from solver.scattering import ScatteringMatrix
 from solver.space_fields import peak_of
 from solver.space_modes import SpaceMode, space_modes
+from solver.trapped_resonances import Resonance
 
 Array = NDArray[np.float64]
 
 #: Cells smaller than this fraction of the guide's smaller side lie next to a sharp edge.
 EDGE_DISTANCE = 0.02
-#: Frequencies at which the field is read.
-_READINGS = 5
+#: Frequencies at which the field is read first, and rounds of reading about the highest.
+_READINGS, _ROUNDS = 7, 6
+#: Rise between readings that is not followed, over the reading.
+_FLAT = 1e-3
 
 _ALWAYS_SHARP = ("mesh", "choke-flange", "rotating-joint")
 
@@ -69,9 +72,10 @@ def peak_field(
     part: Any,
     ratios: Callable[[Array], Array],
     scattering: ScatteringMatrix,
+    resonances: Sequence[Resonance] = (),
     breakdown_field: float = AIR_BREAKDOWN,
 ) -> PeakField:
-    """Read the largest field of a solved part at a few frequencies, the worst match among them.
+    """Read the largest field of a solved part over its band.
 
     Parameters
     ----------
@@ -79,18 +83,32 @@ def peak_field(
     ratios : callable
         Largest field over that of the straight guide at frequencies (n,) [Hz].
     scattering : ScatteringMatrix
+        Over the whole band.
+    resonances : sequence of Resonance
+        Those in the band.
     breakdown_field : float
         [V/m]; by default 30 kV/cm, dry air at sea level.
 
     Returns
     -------
     PeakField
+
+    Notes
+    -----
+    The field is read at a few frequencies spread over the band, at the worst match and about
+    every driven resonance; then between the neighbours of the highest readings, until a parabola
+    through three of them rises no further.
     """
-    count = len(scattering.frequency)
-    chosen = set(np.linspace(0, count - 1, min(count, _READINGS)).round().astype(int).tolist())
-    chosen.add(int(np.argmax(np.abs(scattering.s11))))
-    frequency = scattering.frequency[sorted(chosen)]
+    frequency = _first_readings(scattering, resonances)
     ratio = ratios(frequency)
+    for _ in range(_ROUNDS):
+        more = _about_the_top(frequency, ratio)
+        if not more.size:
+            break
+        frequency = np.concatenate([frequency, more])
+        ratio = np.concatenate([ratio, ratios(more)])
+        order = np.argsort(frequency)
+        frequency, ratio = frequency[order], ratio[order]
     matched = matched_breakdown_power(
         part.guide, frequency, breakdown_field, getattr(part, "mode", "")
     )
@@ -106,6 +124,38 @@ def peak_field(
         sharp,
         _note(part, sharp),
     )
+
+
+def _first_readings(scattering: ScatteringMatrix, resonances: Sequence[Resonance]) -> Array:
+    low, high = float(scattering.frequency[0]), float(scattering.frequency[-1])
+    if low == high:
+        return scattering.frequency[:1]
+    spread = np.linspace(low, high, min(len(scattering.frequency), _READINGS))
+    worst = float(scattering.frequency[int(np.argmax(np.abs(scattering.s11)))])
+    about = [
+        found.frequency + step * found.width
+        for found in resonances
+        if found.driven
+        for step in (-1.0, 0.0, 1.0)
+    ]
+    listed = np.unique(np.concatenate([spread, [worst], about]))
+    return np.asarray(listed[(listed >= low) & (listed <= high)])
+
+
+def _about_the_top(frequency: Array, ratio: Array) -> Array:
+    """Frequencies beside the highest reading at which it may be exceeded."""
+    at = int(np.argmax(ratio))
+    if len(frequency) < 3 or at in (0, len(frequency) - 1):
+        return np.empty(0)
+    (x0, x1, x2), (y0, y1, y2) = frequency[at - 1 : at + 2], ratio[at - 1 : at + 2]
+    into, out = (y1 - y0) / (x1 - x0), (y2 - y1) / (x2 - x1)
+    curvature = (out - into) / (x2 - x0)
+    slope = into + curvature * (x1 - x0)
+    if curvature >= 0 or slope**2 <= -4 * curvature * _FLAT * y1:
+        return np.empty(0)
+    top = x1 - slope / (2 * curvature)
+    chosen = [top, 0.5 * (x0 + x1), 0.5 * (x1 + x2)]
+    return np.array([x for x in chosen if x0 < x < x2 and abs(x - x1) > 1e-10 * x1])
 
 
 def matched_breakdown_power(

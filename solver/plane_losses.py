@@ -67,10 +67,22 @@ def lossy_scattering(solution: PlaneSolution, conductivity: float) -> ComplexArr
     (n, 2 count, 2 count) complex array
         As `PlaneSolution.s`.
     """
-    modes, model = solution.modes, solution.last.model
+    return lossy_answer(solution, conductivity)(solution.frequency)
+
+
+def lossy_answer(solution: PlaneSolution, conductivity: float) -> Callable[[Array], ComplexArray]:
+    """As `lossy_scattering`, at any frequencies (n,) of the band [Hz]; the walls are read once."""
+    model = solution.last.model
     terms = wall_terms(solution.system, model.basis @ model.vectors)
-    q = modes.wavenumber_squared(solution.frequency)
-    add = _walls_of_plane(modes, solution.frequency, conductivity)
+    return lambda frequency: _with_walls(solution, terms, conductivity, frequency)
+
+
+def _with_walls(
+    solution: PlaneSolution, terms: WallTerms, conductivity: float, frequency: Array
+) -> ComplexArray:
+    modes, model = solution.modes, solution.last.model
+    q = modes.wavenumber_squared(frequency)
+    add = _walls_of_plane(modes, frequency, conductivity)
     count = modes.count
     at_wall = np.where(modes.orders == 0, 1.0, 2.0) * 2.0 / modes.width
     shift = add(

@@ -72,7 +72,7 @@ class PlaneModes:
         k = 2 * math.pi * np.asarray(frequency) / SPEED_OF_LIGHT
         return k**2 - self.uniform_wavenumber**2
 
-    def phase_constants(self, squared: Array) -> NDArray[np.complex128]:
+    def phase_constants(self, squared: Array | NDArray[np.complex128]) -> NDArray[np.complex128]:
         """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
         return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
 

@@ -8,7 +8,7 @@ is above what was asked, the degree rises, and then the mesh is refined.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -52,29 +52,42 @@ class PlaneSolution:
         modes included, transverse-E amplitudes at the reference planes.
     error : (n,) array
         Bound on the error of the elements between propagating modes.
-    system : ScalarSystem
-    last : Sweep
-    degree : int
-        Degree of the space.
-    reached : bool
-        Whether the bar is under what was asked.
-    steps : tuple of dict
-        One entry a discretisation: order, refinement, unknowns, bar.
-    factorisations : int
-    seconds : dict
+    problem : PlaneProblem
+    found : LevelResult
     """
 
     modes: PlaneModes
     frequency: Array
     s: ComplexArray
     error: Array
-    system: ScalarSystem
-    last: Sweep
-    degree: int
-    reached: bool
-    steps: tuple[dict[str, Any], ...]
-    factorisations: int
-    seconds: dict[str, float]
+    problem: PlaneProblem
+    found: LevelResult
+
+    @property
+    def system(self) -> ScalarSystem:
+        """The space of the best answer."""
+        system: ScalarSystem = self.found.space
+        return system
+
+    @property
+    def last(self) -> Sweep:
+        """The sweep of the best answer."""
+        return self.found.last
+
+    @property
+    def degree(self) -> int:
+        """Degree of the space."""
+        return self.found.order
+
+    @property
+    def reached(self) -> bool:
+        """Whether the bar is under what was asked."""
+        return self.found.reached
+
+    @property
+    def steps(self) -> tuple[dict[str, Any], ...]:
+        """One entry a discretisation: order, refinement, unknowns, bar."""
+        return self.found.steps
 
 
 def plane_of(part: Bend | Corner | Offset | Straight) -> str:
@@ -120,25 +133,14 @@ def solve_in_plane(
     leftover = min(1e-3 * s_error, 1e-8)
     feed = feed_length(width_in_plane(guide, plane))
     modes = modes_for(guide, plane, float(frequency[-1]), feed, leftover)
-    problem = _PlaneProblem(part, modes, np.asarray(frequency))
+    problem = PlaneProblem(part, modes, np.asarray(frequency))
     found = search_levels(problem, s_error, report)
-    error = found.error + problem.round_off(found)
-    return PlaneSolution(
-        modes,
-        np.asarray(frequency),
-        found.s,
-        error,
-        found.space,
-        found.last,
-        found.order,
-        bool(error.max() <= s_error),
-        found.steps,
-        found.factorisations,
-        found.seconds,
-    )
+    error = found.error + problem.round_off(found, problem.squared)
+    found = replace(found, error=error, reached=bool(error.max() <= s_error))
+    return PlaneSolution(modes, np.asarray(frequency), found.s, error, problem, found)
 
 
-class _PlaneProblem:
+class PlaneProblem:
     """A part in its plane, as the search over levels asks for it."""
 
     orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES)
@@ -150,11 +152,28 @@ class _PlaneProblem:
         self, part: Bend | Corner | Offset | Straight, modes: PlaneModes, frequency: Array
     ) -> None:
         self.part, self.modes = part, modes
-        self.squared = modes.wavenumber_squared(frequency)
-        self.beta = modes.phase_constants(self.squared)
-        propagating = np.tile(self.beta.real > 0, 2)
-        self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
-        self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+        self.squared = self.squared_at(frequency)
+        self.moving: NDArray[np.bool_] = np.asarray(self._propagating(self.squared).any(axis=0))
+
+    def squared_at(self, frequency: Array) -> Array:
+        """Squared wavenumbers in the plane at frequencies (n,) [Hz]."""
+        return self.modes.wavenumber_squared(frequency)
+
+    def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
+        return np.tile(self.modes.phase_constants(squared), 2)
+
+    def _propagating(self, squared: Array) -> NDArray[np.bool_]:
+        return np.asarray(self.admittance_at(squared).real > 0)
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) between propagating modes."""
+        propagating = self._propagating(squared)
+        return propagating[:, :, None] & propagating[:, None, :]
+
+    def weights(self, first: ComplexArray) -> Array:
+        """Every wave is wanted as exactly as S."""
+        return np.ones(first.shape[1])
 
     def mesh(self, refinement: int) -> PlaneMesh:
         """Make the mesh of a refinement."""
@@ -170,24 +189,26 @@ class _PlaneProblem:
         for order in orders:
             yield system, Pencil(*system.at_degree(order))
 
-    def scattering(self, mesh: PlaneMesh, impedance: Array) -> ComplexArray:
+    def scattering(self, mesh: PlaneMesh, impedance: Array, squared: Array) -> ComplexArray:
         """Scattering matrices at the reference planes."""
         feeds = [port.feed_length for port in mesh.ports]
-        return scattering(impedance, self.beta, feeds, self.modes.reflection_sign)
+        beta = self.modes.phase_constants(squared)
+        return scattering(impedance, beta, feeds, self.modes.reflection_sign)
 
-    def round_off(self, found: LevelResult) -> Array:
-        """Change of S when the frequency moves by its own round-off, (n,).
+    def round_off(self, found: LevelResult, squared: Array) -> Array:
+        """Change of S at q (n,) when the frequency moves by its own round-off, (n,).
 
         It is nothing but for a frequency at a mode's cutoff, where S goes as the square root
         of what is left of the mode's phase constant.
         """
         feeds = [port.feed_length for port in found.mesh.ports]
-        impedance = found.last.model.impedance(self.squared)
+        impedance = found.last.model.impedance(squared)
+        counted, still = self.counted(squared), self.scattering(found.mesh, impedance, squared)
         moved = []
         for step in (-_ROUND_OFF, _ROUND_OFF):
-            beta = self.modes.phase_constants(self.squared * (1 + step))
+            beta = self.modes.phase_constants(squared * (1 + step))
             s = scattering(impedance, beta, feeds, self.modes.reflection_sign)
-            s = np.where(self.among, s - found.s, 0.0)
+            s = np.where(counted, s - still, 0.0)
             moved.append(np.abs(s).reshape(len(s), -1).max(axis=1))
         return np.asarray(np.maximum(*moved))
 

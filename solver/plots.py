@@ -85,12 +85,13 @@ def _with_bar(
 
 def reflection_figure(assessment: Assessment) -> Figure:
     """Return \\|S11\\| in dB with its error bar, the closed forms, and the limit."""
-    scattering = assessment.scattering
+    scattering = assessment.over_band
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
+    listed = assessment.scattering.frequency / 1e9
     figure, axes = _over_band("Reflection of the entering mode", "|S11| / dB")
     for number, estimate in enumerate(assessment.estimates):
         outside = "" if estimate.within_validity else "\n(outside its range)"
-        _draw_estimate(axes, ghz, number, estimate.s11_abs, estimate.name + outside)
+        _draw_estimate(axes, listed, number, estimate.s11_abs, estimate.name + outside)
     _with_bar(axes, ghz, s11, scattering.error, _decibels, "computed |S11|")
     limits = assessment.limit.values if assessment.limit is not None else {}
     for quantity in ("vswr", "return_loss_db"):
@@ -106,13 +107,14 @@ def reflection_figure(assessment: Assessment) -> Figure:
 
 def leakage_figure(assessment: Assessment) -> Figure:
     """Return the leaked power in dB with its error bar, the closed forms, and the limit."""
-    scattering = assessment.scattering
+    scattering = assessment.over_band
+    listed = assessment.scattering.frequency / 1e9
     ghz, leaked = scattering.frequency / 1e9, np.sqrt(scattering.leaked_power)
     figure, axes = _over_band("Power that leaks past the rim", "leaked / entering / dB")
     for number, estimate in enumerate(assessment.estimates):
         if estimate.leaked_power is not None:
             amplitude = np.sqrt(estimate.leaked_power)
-            _draw_estimate(axes, ghz, number, amplitude, estimate.name)
+            _draw_estimate(axes, listed, number, amplitude, estimate.name)
     bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
     _with_bar(axes, ghz, leaked, bar, _decibels, "computed leakage")
     if assessment.limit is not None and assessment.limit.leakage_db is not None:
@@ -142,16 +144,16 @@ def _draw_limit(axes: Axes, level: float) -> None:
 
 
 def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
-    """Draw a line at each trapped resonance."""
+    """Draw a line at each resonance."""
     for number, found in enumerate(assessment.resonances):
-        label = "trapped resonance" if number == 0 else None
+        label = "resonance" if number == 0 else None
         at = found.frequency / 1e9
         axes.axvline(at, color=SECOND, linewidth=1.0, linestyle=":", label=label)
 
 
 def transmission_figure(assessment: Assessment) -> Figure:
     """Return every element of the first column of S other than S11, in dB."""
-    scattering = assessment.scattering
+    scattering = assessment.over_band
     ghz = scattering.frequency / 1e9
     figure, axes = _over_band("Power that goes on, by port and mode", "|S| / dB")
     rows = [row for row in range(1, len(scattering.port_modes)) if scattering.s[:, row, 0].any()]
@@ -178,7 +180,7 @@ def transmission_figure(assessment: Assessment) -> Figure:
 
 def vswr_figure(assessment: Assessment) -> Figure:
     """Return the VSWR with its error bar and its limit."""
-    scattering = assessment.scattering
+    scattering = assessment.over_band
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
     figure, axes = _over_band("Standing-wave ratio at port 1", "VSWR")
     _with_bar(axes, ghz, s11, scattering.error, vswr_of, "computed VSWR")

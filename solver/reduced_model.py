@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,8 @@ _DEPENDENT = 1e-10
 #: Part of a port column that unknowns may carry and still count as not reached.
 _UNDRIVEN = 1e-9
 _MOST_SNAPSHOTS = 40
+#: Part of the band within which a resonance that the model lacks is no longer looked for.
+_NARROWEST = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +64,12 @@ class ReducedModel:
             np.einsum("rm,fr,rn->fmn", self.columns, 1.0 / distance, self.columns, optimize=True)
         )
 
+    @property
+    def bare(self) -> ReducedModel:
+        """The same model without its basis: all that `impedance` needs."""
+        none = np.zeros((0, 0))
+        return ReducedModel(self.poles, self.columns, none, none)
+
     def field(self, q: float, right: ComplexArray) -> ComplexArray:
         """Unknowns of the mesh for the port excitation ``B right``."""
         weights = (self.columns @ right) / (self.poles - q)
@@ -80,12 +89,15 @@ class Sweep:
         Largest change of the response between the last two models, at each frequency.
     shifts : tuple of float
         Values of q that were factorised.
+    before : ReducedModel or None
+        The last model but one, without its basis.
     """
 
     model: ReducedModel
     response: ComplexArray
     change: Array
     shifts: tuple[float, ...]
+    before: ReducedModel | None = None
 
 
 def sweep(
@@ -97,6 +109,7 @@ def sweep(
     tolerance: float,
     shifts: tuple[float, ...] = (),
     moving: NDArray[np.bool_] | None = None,
+    census: bool = False,
 ) -> Sweep:
     """Add snapshots until the response over the whole band no longer changes.
 
@@ -117,6 +130,9 @@ def sweep(
     moving : (m,) bool array, optional
         Columns whose derivatives are taken along: the propagating modes.  What an
         evanescent mode excites hardly changes over a band.
+    census : bool
+        Count the resonances of the closed part in the band, and add snapshots where the model
+        lacks one: a field that the ports hardly drive can be missed by what they answer.
 
     Returns
     -------
@@ -129,16 +145,18 @@ def sweep(
     reached = _reached(stiffness, mass, columns)
     if len(reached) < len(columns):
         part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
-        found = sweep(*part, squared, respond, tolerance, shifts, moving)
+        found = sweep(*part, squared, respond, tolerance, shifts, moving, census)
         basis = np.zeros((len(columns), found.model.basis.shape[1]))
         basis[reached] = found.model.basis
         return replace(found, model=replace(found.model, basis=basis))
     solver = SymmetricSolver(stiffness, mass)
     low, high = _widened(float(squared[0]), float(squared[-1]))
+    count = _Census(solver, low, high)
     waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
     projection = _Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(mass.diagonal())
     used: list[float] = []
+    before: ReducedModel | None = None
     response: ComplexArray | None = None
     change = np.full(len(squared), np.inf)
     while True:
@@ -148,6 +166,7 @@ def sweep(
         )
         projection = projection.extended(stiffness, mass, columns, block)
         used.append(shift)
+        count.note(shift)
         if len(waiting) > 1:
             continue
         model = projection.model()
@@ -156,8 +175,45 @@ def sweep(
             change = np.abs(latest - response).reshape(len(squared), -1).max(axis=1)
         response = latest
         done = not waiting and change.max() <= tolerance
+        if done and census:
+            waiting = count.missing(model.poles)
+            done = not waiting
         if done or len(used) >= _MOST_SNAPSHOTS:
-            return Sweep(model, response, np.where(np.isfinite(change), change, 0.0), tuple(used))
+            settled = np.where(np.isfinite(change), change, 0.0)
+            return Sweep(model, response, settled, tuple(used), before)
+        before = model.bare
+
+
+class _Census:
+    """How many resonances of the closed part lie below some q, beside those of a model."""
+
+    def __init__(self, solver: SymmetricSolver, low: float, high: float) -> None:
+        self._solver, self._low, self._high = solver, low, high
+        self._below: dict[float, int] = {}
+
+    def note(self, shift: float) -> None:
+        """Keep the count at the shift that was factorised last."""
+        if self._solver.below is not None:
+            self._below[shift] = self._solver.below
+
+    def missing(self, poles: Array) -> list[float]:
+        """Return a shift within the widest stretch of the band that holds more than the model.
+
+        None where nothing is missing, or only what lies in a stretch too narrow to look into:
+        fields that symmetry keeps apart from the ports.
+        """
+        for end in (self._low, self._high):
+            if end not in self._below:
+                self._solver.factorise(end)
+                self.note(end)
+        known = sorted(self._below)
+        short = [
+            (b - a, 0.5 * (a + b))
+            for a, b in pairwise(known)
+            if self._below[b] - self._below[a] > int(((poles > a) & (poles < b)).sum())
+        ]
+        width, middle = max(short, default=(0.0, 0.0))
+        return [middle] if width > _NARROWEST * (self._high - self._low) else []
 
 
 def _widened(low: float, high: float) -> tuple[float, float]:

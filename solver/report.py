@@ -21,6 +21,7 @@ from solver.wording import (
     gradual_text,
     headline,
     loss_text,
+    margin_text,
     part_text,
     peak_text,
     smallest_text,
@@ -77,10 +78,10 @@ def report_html(assessment: Assessment) -> str:
         **_samples(assessment),
         "field": as_png_address(pictures.field_figure(field)) if field is not None else "",
         "field_text": _field_text(assessment),
-        "loss": loss_text(scattering),
+        "loss": loss_text(assessment.over_band),
         "peak_field": _peak(assessment),
         "estimates": _estimates(assessment),
-        "computed_worst": f"{np.max(np.abs(scattering.s11)):.4g}",
+        "computed_worst": f"{np.max(np.abs(assessment.over_band.s11)):.4g}",
         "error": f"{np.max(scattering.error):.2g}",
         "wanted": f"{assessment.wanted_error:.2g}",
         **_rules(assessment.rules, "The part has"),
@@ -137,6 +138,7 @@ def _headline(assessment: Assessment) -> dict[str, Any]:
         "outcome": verdict.outcome,
         "headline": headline(verdict),
         "worst": verdict.text[:1].upper() + verdict.text[1:],
+        "margin": margin_text(verdict, assessment.band),
         "reasons": [reason[:1].upper() + reason[1:] for reason in verdict.reasons],
     }
 

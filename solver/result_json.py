@@ -77,7 +77,7 @@ def result_of(assessment: Assessment) -> dict[str, Any]:
             "component": described_component(assessment.component),
             "guide": described_guide(assessment.component.guide),
             "frequency_hz": scattering.frequency,
-            "port_modes": scattering.labels,
+            "port_modes": [{"port": m.port, "mode": m.name} for m in scattering.port_modes],
             "port_mode_cutoff_hz": [mode.cutoff for mode in scattering.port_modes],
             "s_re": scattering.s.real,
             "s_im": scattering.s.imag,
@@ -194,17 +194,21 @@ def described_verdict(verdict: Verdict) -> dict[str, Any]:
         "highest": verdict.highest,
         "at_hz": verdict.at_hz,
         "limit": verdict.limit,
+        "margin": verdict.margin,
+        "margin_db": verdict.margin_db,
+        "holds_hz": [list(held) for held in verdict.holds],
         "reasons": verdict.reasons,
     }
 
 
 def described_resonance(found: Resonance) -> dict[str, Any]:
-    """Return one trapped resonance."""
+    """Return one resonance."""
     return {
         "frequency_hz": found.frequency,
         "error_hz": found.error,
         "q": found.quality,
         "fields": found.about,
+        "driven": found.driven,
     }
 
 

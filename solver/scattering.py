@@ -41,6 +41,34 @@ def power_bar(power: NDArray[np.float64], bar: NDArray[np.float64]) -> NDArray[n
     return np.asarray(2 * np.sqrt(power) * bar + bar**2)
 
 
+def leaked_power(
+    s: NDArray[np.complex128],
+    error: NDArray[np.float64],
+    weights: NDArray[np.float64],
+    ports: int,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Power that leaves past the ports for a wave in the first port mode, and its bar [-].
+
+    Parameters
+    ----------
+    s : (n, m, m) complex array
+        Scattering among the modes of the ports, then the waves past them.
+    error : (n,) array
+        Bound on the error of each element times its weight.
+    weights : (m,) array
+    ports : int
+        Modes of the ports.
+
+    Returns
+    -------
+    (n,) array, (n,) array
+    """
+    leaked = (np.abs(s[:, ports:, 0]) ** 2).sum(axis=1)
+    waves = max(1, int(s[:, ports:, 0].any(axis=0).sum()))
+    finest = float(weights[ports:].min(initial=np.inf))
+    return leaked, power_bar(leaked, np.sqrt(waves) * error / finest)
+
+
 @dataclass(frozen=True)
 class PortMode:
     """One mode at one port.

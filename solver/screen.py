@@ -18,6 +18,7 @@ from solver.wording import (
     gradual_text,
     headline,
     loss_text,
+    margin_text,
     part_text,
     peak_text,
     smallest_text,
@@ -26,7 +27,6 @@ from solver.wording import (
 if TYPE_CHECKING:
     from geometries.guides import StandardGuide
     from solver.assessment import Assessment
-    from solver.closed_forms import Estimate
     from solver.gradual import GradualResult
     from solver.guide_modes import GuideMode
     from solver.rules_of_thumb import RuleReading
@@ -78,7 +78,9 @@ def assessment_text(assessment: Assessment) -> str:
         ),
         f"error of every S-parameter at most {error:.2g}; asked for {assessment.wanted_error:.2g}",
     ]
-    if loss := loss_text(scattering):
+    if room := margin_text(verdict, assessment.band):
+        parts[1] += "\n" + room
+    if loss := loss_text(assessment.over_band):
         parts.append(loss)
     if assessment.peak_field is not None:
         parts.append(
@@ -86,15 +88,16 @@ def assessment_text(assessment: Assessment) -> str:
             f"({assessment.peak_field.note})"
         )
     if assessment.estimates:
-        parts.append(_estimates_text(assessment.estimates, np.abs(scattering.s11)))
+        parts.append(_estimates_text(assessment))
     if assessment.rules:
         parts.append(_rules_text(assessment.rules, "the part has"))
     return "\n\n".join(parts)
 
 
-def _estimates_text(estimates: Iterable[Estimate], computed: np.ndarray) -> str:
-    rows = [("computed", f"{computed.max():.4g}", "", "")]
-    for estimate in estimates:
+def _estimates_text(assessment: Assessment) -> str:
+    computed = np.abs(assessment.scattering.s11)
+    rows = [("computed", f"{np.abs(assessment.over_band.s11).max():.4g}", "", "")]
+    for estimate in assessment.estimates:
         finite = np.isfinite(estimate.s11_abs)
         values = np.asarray(estimate.s11_abs)[finite]
         rows.append(

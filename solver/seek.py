@@ -175,7 +175,7 @@ class _Search:
             spans=self.spans,
             frequencies=(float(frequency[0]), float(frequency[-1]), len(frequency)),
             values=self._named(best),
-            least=worst_over_band(curves, self._quantity),
+            least=worst_over_band(curves.whole, self._quantity),
             error=float(curves.error.max()),
             wanted=self._wanted,
             reached=curves.reached,
@@ -240,7 +240,7 @@ class _Search:
     def _amplitude(self, outcome: PartCurves | Refusal) -> float:
         if isinstance(outcome, Refusal):
             return math.nan
-        return worst_over_band(outcome, self._quantity).value
+        return worst_over_band(outcome.whole, self._quantity).value
 
     def _named(self, values: tuple[float, ...]) -> dict[str, float]:
         return {span.key: value for span, value in zip(self.spans, values, strict=True)}

@@ -7,18 +7,21 @@ discretisation are nearly the same; the whole difference goes into the bar.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometries.space_ports import SpaceMesh
-from solver.level_search import LevelResult
+from solver.level_search import LevelProblem, LevelResult, counted_answer
 from solver.reduced_model import ReducedModel, sweep
 
 if TYPE_CHECKING:
     from solver.space_solver import SpaceProblem
+
+Array = NDArray[np.float64]
 
 #: Order of the elements with which both shapes are solved.
 _ORDER = 3
@@ -43,33 +46,53 @@ def with_shape_doubt(problem: SpaceProblem, found: LevelResult, s_error: float) 
     original = found.mesh.original
     if original is None:
         return found
-    difference = np.abs(_response(problem, found.mesh) - _response(problem, original))
-    doubt = difference.reshape(len(difference), -1).max(axis=1)
+    shapes = tuple((mesh, _model(problem, mesh)) for mesh in (found.mesh, original))
+    doubt = shape_doubt(problem, shapes, problem.squared)
     error = found.error + doubt
     step = {"order": _ORDER, "refinement": 0, "unknowns": found.steps[-1]["unknowns"]}
     return replace(
         found,
         error=error,
+        shapes=shapes,
         reached=bool(error.max() <= s_error),
         steps=(*found.steps, step | {"bar": float(error.max()), "shape": float(doubt.max())}),
     )
 
 
-def _response(problem: SpaceProblem, mesh: SpaceMesh) -> NDArray[np.complex128]:
+def shape_doubt(
+    problem: LevelProblem, shapes: Sequence[tuple[Any, ReducedModel]], squared: Array
+) -> Array:
+    """By how much two shapes solved in one space differ at q (n,), (n,); 0 without any.
+
+    Parameters
+    ----------
+    problem : LevelProblem
+    shapes : sequence of (mesh, ReducedModel)
+        None, or two.
+    squared : (n,) array
+    """
+    if not shapes:
+        return np.zeros(len(squared))
+    one, other = (_answer(problem, *shape, squared) for shape in shapes)
+    return np.asarray(np.abs(one - other).reshape(len(squared), -1).max(axis=1))
+
+
+def _answer(
+    problem: LevelProblem, mesh: Any, model: ReducedModel, squared: Array
+) -> NDArray[np.complex128]:
+    return counted_answer(problem, mesh, model, squared, np.ones(model.columns.shape[1]))
+
+
+def _model(problem: SpaceProblem, mesh: SpaceMesh) -> ReducedModel:
     _, pencil = next(problem.spaces(mesh, (_ORDER,)))
-
-    def respond(model: ReducedModel) -> NDArray[np.complex128]:
-        s = problem.scattering(mesh, model.impedance(problem.squared))
-        return np.where(problem.among, s, 0.0)
-
     found = sweep(
         pencil.stiffness,
         pencil.mass,
         pencil.columns,
         problem.squared,
-        respond,
+        lambda model: _answer(problem, mesh, model, problem.squared),
         1e-6,
         (),
         problem.moving,
     )
-    return found.response
+    return found.model.bare

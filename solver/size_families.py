@@ -78,7 +78,7 @@ def bends(
     return Family(
         part_of,
         scan,
-        lambda size: _worst_in_plane(part_of(size), band, s_error),
+        lambda size: _worst_over_band(part_of(size), band, s_error),
         2e-5,
         "beyond it the closed form's envelope is under the limit and falls as the square of the "
         "radius",
@@ -132,22 +132,26 @@ def _by_length(
     )
 
 
-def _worst_in_plane(part: Any, band: Band, s_error: float) -> tuple[float, float]:
-    from solver.plane_solver import solve_in_plane
+def _worst_over_band(part: Any, band: Band, s_error: float) -> tuple[float, float]:
+    """Worst |S11| over the whole band, between the points too, and its bar."""
+    from solver.assess_part import solve_part
+    from solver.whole_band import whole_band
 
-    solution = solve_in_plane(part, band.frequencies, s_error)
-    return float(np.abs(solution.s[:, 0, 0]).max()), float(solution.error.max())
+    solved, _ = solve_part(part, band, s_error=s_error)
+    whole = whole_band(solved, band.frequencies)
+    if whole.unsampled:
+        return 1.0, 1.0
+    reflected, error = np.abs(whole.scattering.s11), whole.scattering.error
+    worst = float(reflected.max())
+    above = min(float((reflected + error).max()), 1.0) - worst
+    below = worst - float(np.maximum(reflected - error, 0.0).max())
+    return worst, max(above, below)
 
 
 def _worst_in_space(part: Any, band: Band, largest: float, s_error: float) -> tuple[float, float]:
     """Worst |S11| and its bar; far from the limit a coarse bar is enough."""
-    from solver.space_parts import space_problem
-    from solver.space_solver import solve_in_space
-
     for error in (max(s_error, _COARSE * largest), s_error):
-        problem = space_problem(part, band.frequencies, error)
-        found = solve_in_space(problem, band.frequencies, error).found
-        worst, bar = float(np.abs(found.s[:, 0, 0]).max()), float(found.error.max())
+        worst, bar = _worst_over_band(part, band, error)
         if abs(worst - largest) > 3 * bar:
             break
     return worst, bar

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -15,10 +15,12 @@ from geometries.guides import RectangularGuide
 from geometries.offsets import Offset
 from geometries.straights import Straight
 from solver.assessment import FieldPicture
+from solver.band_answers import BandAnswers, answers_of
 from solver.errors import UnsupportedPartError
-from solver.level_search import LevelResult, Report
-from solver.scattering import PortMode, ScatteringMatrix
-from solver.trapped_resonances import Resonance
+from solver.guide_modes import SPEED_OF_LIGHT
+from solver.level_search import LevelProblem, LevelResult, Report
+from solver.scattering import PortMode, ScatteringMatrix, leaked_power
+from solver.trapped_resonances import Resonance, trapped_resonances_of
 from solver.walls import Walls
 
 
@@ -50,7 +52,13 @@ class SolvedPart:
     leaked_power, leaked_error : (n,) array or None
         Power past the rim over the power that enters, and its bar; None for a closed part.
     resonances : callable
-        Gives the trapped resonances in the band that the entering mode can drive.
+        Gives the resonances in the band.
+    answers : callable
+        Gives `BandAnswers` at frequencies (n,) of the band [Hz].
+    weights : (m,) array
+        See `LevelProblem.weights`.
+    poles_between : callable
+        Gives the number of resonances of the closed part between two frequencies [Hz].
     """
 
     port_modes: tuple[PortMode, ...]
@@ -66,9 +74,12 @@ class SolvedPart:
     uncoupled: tuple[str, ...]
     picture: Callable[[float], FieldPicture]
     ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    resonances: Callable[[], tuple[Resonance, ...]]
+    answers: Callable[[NDArray[np.float64]], BandAnswers]
+    weights: NDArray[np.float64]
+    poles_between: Callable[[float, float], int]
     leaked_power: NDArray[np.float64] | None = None
     leaked_error: NDArray[np.float64] | None = None
-    resonances: Callable[[], tuple[Resonance, ...]] = tuple
 
 
 def search_record(found: LevelResult) -> dict[str, Any]:
@@ -78,6 +89,57 @@ def search_record(found: LevelResult) -> dict[str, Any]:
         "factorisations": found.factorisations,
         "seconds": found.seconds,
         "steps": found.steps,
+    }
+
+
+def between_points(
+    problem: LevelProblem,
+    found: LevelResult,
+    frequency: NDArray[np.float64],
+    about: str = "",
+    *,
+    doubt: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    lossy: Callable[[NDArray[np.float64]], NDArray[np.complex128]] | None = None,
+    second: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+) -> dict[str, Any]:
+    """Return what answers between the points, by the names of `SolvedPart`'s fields.
+
+    Parameters
+    ----------
+    problem : LevelProblem
+    found : LevelResult
+    frequency : (n,) array
+        Listed frequencies [Hz].
+    about : str
+        Which fields the resonances belong to.
+    doubt : callable, optional
+        Gives more of the bar at q.
+    lossy, second : callable, optional
+        Give S with walls that lose power, and what that leaves out, at frequencies [Hz].
+    """
+
+    def answers(at: NDArray[np.float64]) -> BandAnswers:
+        lossless = answers_of(problem, found, at, doubt)
+        if lossy is None or second is None:
+            return lossless
+        return replace(lossless, s=lossy(at), added=lossless.added + second(at))
+
+    def poles_between(low: float, high: float) -> int:
+        ends = problem.squared_at(np.array([low, high]))
+        poles = found.last.model.poles
+        return int(((poles > ends[0]) & (poles < ends[1])).sum())
+
+    band = (float(frequency[0]), float(frequency[-1]))
+    wavenumber = 2 * np.pi * band[0] / SPEED_OF_LIGHT
+    shift = wavenumber**2 - float(problem.squared_at(np.array([band[0]]))[0])
+    shift = shift if shift > 1e-9 * wavenumber**2 else 0.0
+    return {
+        "resonances": lambda: trapped_resonances_of(
+            found, problem.admittance_at, band, about, shift
+        ),
+        "answers": answers,
+        "weights": found.weights,
+        "poles_between": poles_between,
     }
 
 
@@ -139,12 +201,14 @@ def solved_in_plane(
     from solver.plane_solver import solve_in_plane
 
     solution = solve_in_plane(part, frequency, s_error, report)
-    s, error, modes = solution.s, solution.error, solution.modes
+    s, error, modes, lossy = solution.s, solution.error, solution.modes, None
+    second = _second_order(part, walls)
     if walls is not None:
-        from solver.plane_losses import lossy_scattering, second_order
+        from solver.plane_losses import lossy_answer
 
-        s = lossy_scattering(solution, walls.conductivity)
-        error = error + second_order(frequency, walls.conductivity, _length(part))
+        lossy = lossy_answer(solution, walls.conductivity)
+        s, error = lossy(frequency), error + second(frequency)
+    problem, found = solution.problem, solution.found
     return SolvedPart(
         port_modes=(*modes.port_modes(1), *modes.port_modes(2)),
         s=s,
@@ -154,12 +218,20 @@ def solved_in_plane(
         f"hierarchical elements of degree {solution.degree}, reduced-model sweep",
         unknowns=solution.system.sizes[solution.degree],
         mesh=dict(solution.system.plane_mesh.description),
-        factorisations=solution.factorisations,
-        seconds=solution.seconds,
-        steps=solution.steps,
+        factorisations=found.factorisations,
+        seconds=found.seconds,
+        steps=found.steps,
         uncoupled=kept_apart(modes.guide, modes.plane, float(frequency[-1])),
         picture=lambda at: field_picture(solution, at),
         ratios=lambda at: ratios_in_plane(solution, at),
+        **between_points(
+            problem,
+            found,
+            frequency,
+            doubt=lambda squared: problem.round_off(found, squared),
+            lossy=lossy,
+            second=second,
+        ),
     )
 
 
@@ -179,13 +251,13 @@ def solved_in_space(
     problem = space_problem(part, frequency, s_error)
     solution = solve_in_space(problem, frequency, s_error, report)
     found = solution.found
-    s, error = found.s, found.error
+    s, error, lossy = found.s, found.error, None
+    second = _second_order(part, walls)
     if walls is not None:
-        from solver.plane_losses import second_order
-        from solver.space_losses import lossy_scattering_in_space
+        from solver.space_losses import lossy_answer_in_space
 
-        s = lossy_scattering_in_space(solution, walls.conductivity)
-        error = error + second_order(frequency, walls.conductivity, _length(part))
+        lossy = lossy_answer_in_space(solution, walls.conductivity)
+        s, error = lossy(frequency), error + second(frequency)
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
     return SolvedPart(
         port_modes=problem.port_modes,
@@ -199,6 +271,7 @@ def solved_in_space(
         uncoupled=apart(problem, float(frequency[-1])),
         picture=lambda at: space_picture(solution, at),
         ratios=lambda at: ratios_in_space(solution, at),
+        **between_points(problem, found, frequency, lossy=lossy, second=second),
     )
 
 
@@ -229,6 +302,38 @@ def among_propagating(
     lost = 1.0 - (np.abs(inner[:, :, 0]) ** 2).sum(axis=1) - leaked
     heat = none if walls is None else np.maximum(lost, 0.0)
     return ScatteringMatrix(frequency, kept, inner, solved.error, leaked, heat, solved.leaked_error)
+
+
+def scattering_of(
+    solved: SolvedPart,
+    answers: BandAnswers,
+    group: NDArray[np.integer],
+    walls: Walls | None,
+) -> ScatteringMatrix:
+    """Scattering among the modes that propagate, at any frequencies of the band.
+
+    Parameters
+    ----------
+    solved : SolvedPart
+    answers : BandAnswers
+    group : (n,) int array
+        See `BandAnswers.error`.
+    walls : Walls or None
+    """
+    error, ports = answers.error(group), len(solved.port_modes)
+    there = replace(solved, s=answers.s[:, :ports, :ports], error=error)
+    if solved.leaked_power is not None:
+        leaked, leaked_error = leaked_power(answers.s, error, solved.weights, ports)
+        there = replace(there, leaked_power=leaked, leaked_error=leaked_error)
+    return among_propagating(there, answers.frequency, walls)
+
+
+def _second_order(part: Any, walls: Walls | None) -> Callable[[Any], NDArray[np.float64]]:
+    """What a first-order surface impedance leaves out of S at frequencies [Hz]."""
+    from solver.plane_losses import second_order
+
+    conductivity = walls.conductivity if walls is not None else np.inf
+    return lambda frequency: second_order(frequency, conductivity, _length(part))
 
 
 def _length(part: Any) -> float:

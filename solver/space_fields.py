@@ -24,7 +24,7 @@ def space_unknowns(solution: SpaceSolution, frequency: float) -> NDArray[np.comp
     ----------
     solution : SpaceSolution
     frequency : float
-        One of the frequencies that were solved [Hz].
+        [Hz]
 
     Returns
     -------
@@ -32,12 +32,11 @@ def space_unknowns(solution: SpaceSolution, frequency: float) -> NDArray[np.comp
         Walls included; the incident mode has unit amplitude (unit integral of e^2).
     """
     model, space = solution.found.last.model, solution.found.space
-    at = int(np.argmin(np.abs(solution.frequency - frequency)))
-    q = float(solution.problem.squared[at])
-    y = solution.problem.admittance[at]
-    flux = flux_of_first(model.impedance(np.array([q]))[0], y)
+    q = solution.problem.squared_at(np.array([frequency]))
+    y = solution.problem.admittance_at(q)[0]
+    flux = flux_of_first(model.impedance(q)[0], y)
     unknowns = np.zeros(space.n_dofs, dtype=complex)
-    unknowns[space.free_dofs] = model.field(q, flux)
+    unknowns[space.free_dofs] = model.field(float(q[0]), flux)
     return unknowns
 
 
@@ -48,7 +47,7 @@ def space_picture(solution: SpaceSolution, frequency: float) -> FieldPicture:
     ----------
     solution : SpaceSolution
     frequency : float
-        One of the frequencies that were solved [Hz].
+        [Hz]
 
     Returns
     -------

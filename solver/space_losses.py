@@ -16,6 +16,8 @@ here.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,6 +28,7 @@ from solver.mode_walls import outline_integrals
 from solver.space_solver import SpaceProblem, SpaceSolution
 from solver.wall_currents import wall_current_matrix
 
+Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
@@ -44,20 +47,33 @@ def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> C
     (n, m, m) complex array
         Over the modes of the problem, at the reference planes.
     """
-    problem, model = solution.problem, solution.found.last.model
-    space = solution.found.space
+    return lossy_answer_in_space(solution, conductivity)(solution.frequency)
+
+
+def lossy_answer_in_space(
+    solution: SpaceSolution, conductivity: float
+) -> Callable[[Array], ComplexArray]:
+    """As `lossy_scattering_in_space`, at any frequencies (n,) [Hz]; the walls are read once."""
+    model, space = solution.found.last.model, solution.found.space
     fields = np.zeros((space.n_dofs, len(model.poles)))
     fields[space.free_dofs] = model.basis @ model.vectors
     walls = wall_current_matrix(space, fields)
-    factor = wall_factor(solution.frequency, conductivity)
+    return lambda frequency: _with_walls(solution, walls, conductivity, frequency)
+
+
+def _with_walls(
+    solution: SpaceSolution, walls: Array, conductivity: float, frequency: Array
+) -> ComplexArray:
+    problem, model = solution.problem, solution.found.last.model
+    factor, squared = wall_factor(frequency, conductivity), problem.squared_at(frequency)
     impedance = np.empty((len(factor), *[model.columns.shape[1]] * 2), dtype=complex)
-    for i, q in enumerate(problem.squared):
+    for i, q in enumerate(squared):
         matrix = np.diag(model.poles - q) - factor[i] * walls
         impedance[i] = model.columns.T @ np.linalg.solve(matrix, model.columns)
-    beta, admittance = _lossy_modes(problem, factor)
+    beta, admittance = _lossy_modes(problem, squared, factor)
     listed = zip(problem.ports, problem.modes, strict=True)
     feeds = np.concatenate([np.full(len(modes), port.feed_length) for port, modes in listed])
-    phase = np.where(problem.beta.real > 0, beta, 0.0) * feeds
+    phase = np.where(problem.phase_constants(squared).real > 0, beta, 0.0) * feeds
     return matched_scattering(impedance, admittance, phase)
 
 
@@ -67,15 +83,17 @@ def wall_factor(frequency: NDArray[np.float64], conductivity: float) -> ComplexA
     return np.asarray((1 - 1j) * surface_resistance(conductivity, frequency) / (k * ETA0))
 
 
-def _lossy_modes(problem: SpaceProblem, factor: ComplexArray) -> tuple[ComplexArray, ComplexArray]:
+def _lossy_modes(
+    problem: SpaceProblem, at: Array, factor: ComplexArray
+) -> tuple[ComplexArray, ComplexArray]:
     """Phase constants and admittances (n, m) of the port modes between lossy walls."""
     modes = [mode for kept in problem.modes for mode in kept]
     electric = np.array([mode.kind == "TE" for mode in modes])
     integrals = [outline_integrals(mode) for mode in modes]
     along = np.array([values.along for values in integrals])
     across = np.array([values.across for values in integrals])
-    q, f = problem.squared[:, None], factor[:, None]
-    squared = problem.beta**2
+    q, f = at[:, None], factor[:, None]
+    squared = problem.phase_constants(at) ** 2
     squared = squared + f * np.where(electric, across + squared * along, q * along)
     root = np.sqrt(squared)
     beta = np.where(root.imag > 0, -root, root)

@@ -91,23 +91,41 @@ class SpaceProblem:
             )
             for port in self.ports
         )
-        k = 2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT
-        self.squared: Array = k**2
-        self.beta: ComplexArray = self._phase_constants(self.squared)
-        self.admittance: ComplexArray = self.guided_admittance(self.squared)
-        feeds = np.repeat([port.feed_length for port in self.ports], [len(m) for m in self.modes])
-        propagating = self.beta.real > 0
-        self.phase: ComplexArray = np.where(propagating, self.beta, 0.0) * feeds
-        self.among: NDArray[np.bool_] = propagating[:, :, None] & propagating[:, None, :]
+        self.squared: Array = self.squared_at(frequency)
+        propagating = self.phase_constants(self.squared).real > 0
         self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
 
-    def _phase_constants(self, squared: NDArray[Any]) -> ComplexArray:
+    def squared_at(self, frequency: Array) -> Array:
+        """Squared free-space wavenumbers at frequencies (n,) [Hz]."""
+        return np.asarray((2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2)
+
+    def phase_constants(self, squared: NDArray[Any]) -> ComplexArray:
+        """Phase constants (n, m) of the modes in the ports' guides [rad/m]."""
         cutoff = [mode.wavenumber for modes in self.modes for mode in modes]
         return outgoing_root(squared[:, None] - np.array(cutoff) ** 2)
 
+    def phases(self, squared: Array) -> ComplexArray:
+        """Phases (n, m) by which the reference planes lie behind the ports [rad]."""
+        feeds = np.repeat([port.feed_length for port in self.ports], [len(m) for m in self.modes])
+        beta = self.phase_constants(squared)
+        return np.asarray(np.where(beta.real > 0, beta, 0.0) * feeds)
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) of the answer that count: those between propagating modes."""
+        propagating = self.phase_constants(squared).real > 0
+        return np.asarray(propagating[:, :, None] & propagating[:, None, :])
+
+    def weights(self, first: ComplexArray) -> Array:
+        """Every wave is wanted as exactly as S."""
+        return np.ones(first.shape[1])
+
+    def admittance_at(self, squared: NDArray[Any]) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at real or complex q (n,) [rad/m]."""
+        return self.guided_admittance(squared)
+
     def guided_admittance(self, squared: NDArray[Any]) -> ComplexArray:
-        """Admittances (n, m) of all port modes at real or complex q (n,) [rad/m]."""
-        beta = self._phase_constants(squared)
+        """Admittances (n, m) of the modes in the ports' guides at real or complex q [rad/m]."""
+        beta = self.phase_constants(squared)
         magnetic = [mode.kind == "TM" for modes in self.modes for mode in modes]
         safe = np.where(beta == 0, 1e-9, beta)
         return np.where(magnetic, squared[:, None] / safe, beta)
@@ -138,9 +156,9 @@ class SpaceProblem:
             ]
             yield space, Pencil(*edge_pencil(space), np.hstack(columns)[space.free_dofs])
 
-    def scattering(self, mesh: SpaceMesh, impedance: Array) -> ComplexArray:
+    def scattering(self, mesh: SpaceMesh, impedance: Array, squared: Array) -> ComplexArray:
         """Scattering matrices at the reference planes."""
-        return matched_scattering(impedance, self.admittance, self.phase)
+        return matched_scattering(impedance, self.admittance_at(squared), self.phases(squared))
 
 
 def solve_in_space(

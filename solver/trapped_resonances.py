@@ -10,11 +10,12 @@ time, exp(+j omega t), has Im q > 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelResult
@@ -26,8 +27,17 @@ Admittance = Callable[[ComplexArray], ComplexArray]
 
 #: A resonance with less Q is part of the smooth response.
 LEAST_Q = 20.0
-_STARTS, _STEPS = 9, 30
+#: A Q above this that is not the same in two spaces is what round-off and the mesh let through.
+UNDRIVEN_Q = 1e7
+#: Two Qs that differ by more than this factor are not the same.
+_ALIKE = 3.0
+_NODES, _STARTS, _STEPS = 17, 9, 30
 _SAFETY = 4.0
+_HIGHEST_Q = 1e15
+#: A Q that is as good as none at all.
+_NO_WIDTH = 1e12
+#: Two resonances farther apart than this, relative, are not one in two spaces.
+_LOST = 5e-3
 
 
 @dataclass(frozen=True)
@@ -43,17 +53,33 @@ class Resonance:
     quality : float
         Q by what leaves through the ports and past the rim; walls are lossless [-].
     about : str
-        Which fields it belongs to, such as ``"m = 0"``.
+        Which fields it belongs to, such as ``"m = 0"``; empty where there is only one kind.
+    driven : bool
+        Whether the entering mode drives it: a field that symmetry keeps apart from the ports has
+        a Q that only errors bound, and that changes from space to space.
+    before : tuple of (float, float)
+        Its frequency and half width in the space before [Hz]; empty if it was not there.
     """
 
     frequency: float
     error: float
     quality: float
     about: str
+    driven: bool = True
+    before: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def width(self) -> float:
+        """Half of the width at half power [Hz]."""
+        return self.frequency / (2 * self.quality)
 
 
 def trapped_resonances_of(
-    found: LevelResult, admittance: Admittance, band: tuple[float, float], about: str
+    found: LevelResult,
+    admittance: Admittance,
+    band: tuple[float, float],
+    about: str,
+    shift: float = 0.0,
 ) -> tuple[Resonance, ...]:
     """Find the resonances of a solved part in its band.
 
@@ -66,6 +92,8 @@ def trapped_resonances_of(
         [Hz]
     about : str
         See `Resonance`.
+    shift : float
+        See `complex_resonances`.
 
     Returns
     -------
@@ -73,33 +101,60 @@ def trapped_resonances_of(
         Those with a Q of at least `LEAST_Q`, ascending; the error is four times the change since
         the next lower order, and a resonance that was not there then has no bound.
     """
-    last = complex_resonances(found.last.model, admittance, band)
-    before = (
-        complex_resonances(found.before.model, admittance, band, margin=0.05)
-        if found.before is not None
-        else np.empty(0, dtype=complex)
+    finest, coarser = found.levels[-1], found.levels[-2]
+    ends = tuple((2 * np.pi * f / SPEED_OF_LIGHT) ** 2 - shift for f in band)
+    last = complex_resonances(finest, admittance, band, shift=shift)
+    near = _NearPoles(coarser, admittance, *ends)
+    followed = [(k, near.followed(k, shift)) for k in last]
+    # without a partner and with no width at all it is round-off of the basis
+    there = [(k, before) for k, before in followed if before or _quality(k) < _NO_WIDTH]
+    listed = [_listed(k, before, about) for k, before in there]
+    if near.closed_between(*ends) > _NearPoles(finest, admittance, *ends).closed_between(*ends):
+        # one that the best space has lost is not settled
+        for k in complex_resonances(coarser, admittance, band, shift=shift):
+            if not last.size or np.abs(last - k).min() > _LOST * abs(k):
+                listed.append(replace(_listed(k, k, about), error=np.inf))
+    return tuple(sorted(listed, key=lambda found: found.frequency))
+
+
+def _listed(k: complex, before: complex | None, about: str) -> Resonance:
+    """Describe a resonance at a complex wavenumber, with its partner in the space before."""
+    to_hertz = SPEED_OF_LIGHT / (2 * np.pi)
+    quality = _quality(k)
+    if before is None:
+        return Resonance(k.real * to_hertz, np.inf, quality, about, quality < UNDRIVEN_Q)
+    other = _quality(before)
+    return Resonance(
+        frequency=float(k.real * to_hertz),
+        error=float(_SAFETY * abs(before - k) * to_hertz),
+        quality=quality,
+        about=about,
+        driven=quality < UNDRIVEN_Q or max(other, quality) < _ALIKE * min(other, quality),
+        before=((float(before.real * to_hertz), float(abs(before.imag) * to_hertz)),),
     )
-    listed = []
-    for k in last:
-        change = np.abs(before - k).min() if before.size else np.inf
-        to_hertz = SPEED_OF_LIGHT / (2 * np.pi)
-        listed.append(
-            Resonance(
-                float(k.real * to_hertz),
-                float(_SAFETY * change * to_hertz),
-                float(k.real / (2 * k.imag)),
-                about,
-            )
-        )
-    return tuple(listed)
+
+
+def too_sharp(resonances: Sequence[Resonance]) -> tuple[Resonance, ...]:
+    """Those that are driven and so sharp that what they do cannot be told."""
+    return tuple(r for r in resonances if r.driven and r.quality > UNDRIVEN_Q)
+
+
+def _quality(k: complex) -> float:
+    return float(k.real / max(2 * abs(k.imag), k.real / _HIGHEST_Q))
 
 
 def resonance_text(found: Resonance) -> str:
     """Return a resonance as a caution, one sentence."""
+    at = f"at {found.frequency / 1e9:.6g} GHz"
+    if not found.driven:
+        return (
+            f"a resonance {at} in the band is not driven in the ideal shape: wear, tilt or a "
+            "little offset may drive it"
+        )
+    kind = f"trapped resonance ({found.about})" if found.about else "resonance"
     return (
-        f"a trapped resonance ({found.about}) at {found.frequency / 1e9:.6g} GHz, Q "
-        f"{found.quality:.3g} by what leaves it, lies in the band: wear, tilt or a little offset "
-        "moves it and may drive it harder"
+        f"a {kind} {at}, Q {found.quality:.3g} by what leaves it, lies in the band: a small "
+        "change of size, wear or tilt moves it and may drive it harder"
     )
 
 
@@ -109,6 +164,7 @@ def complex_resonances(
     band: tuple[float, float],
     margin: float = 0.0,
     least_quality: float = LEAST_Q,
+    shift: float = 0.0,
 ) -> ComplexArray:
     """Complex wavenumbers of a reduced model's resonances in a band, ascending [rad/m].
 
@@ -122,42 +178,115 @@ def complex_resonances(
     margin : float
         Part of the band's ends by which it is widened.
     least_quality : float
+    shift : float
+        The squared free-space wavenumber less q: that across the plane of a part solved in it.
 
     Returns
     -------
     (r,) complex array
+
+    Notes
+    -----
+    With the waves that carry power off shut out, the matrix is real and symmetric at real q, and
+    each of its ascending eigenvalues less q falls with q: every crossing of zero is found, and a
+    sharp resonance lies beside one.  From there, and from evenly spread q, Newton's method
+    follows the eigenvalues of the open problem.
     """
     low, high = (2 * np.pi * f / SPEED_OF_LIGHT for f in band)
     low, high = low * (1 - margin), high * (1 + margin)
-    fields = model.columns
-
-    def eigenvalues(q: complex) -> ComplexArray:
-        loaded = (fields * (1j * admittance(np.array([q]))[0])) @ fields.T
-        return np.asarray(np.linalg.eigvals(np.diag(model.poles) + loaded))
-
+    near = _NearPoles(model, admittance, low**2 - shift, high**2 - shift)
+    if not near.poles.size:
+        return np.empty(0, dtype=complex)
+    even = np.linspace(low, high, _STARTS)
+    starts = [(float(k) ** 2 - shift, 0.75 * (high - low) / (_STARTS - 1)) for k in even]
+    starts += [(q, np.inf) for q in near.crossings(low**2 - shift, high**2 - shift)]
     kept: list[complex] = []
-    starts = np.linspace(low, high, _STARTS)
-    near = 0.75 * (starts[1] - starts[0])
-    for start in starts:
-        listed = np.sqrt(eigenvalues(complex(start**2)))
-        damped = listed.imag * least_quality < listed.real
-        for first in listed[(np.abs(listed.real - start) < near) & (listed.imag > 0) & damped] ** 2:
-            q = _settled(eigenvalues, complex(first))
-            k = np.sqrt(q) if q is not None else 0.0
-            inside = k and low <= k.real <= high and k.imag > 0
-            if not inside or k.real / (2 * k.imag) < least_quality:
-                continue
-            if all(abs(k - other) > 1e-7 * abs(k) for other in kept):
-                kept.append(complex(k))
+    for q0, reach in starts:
+        listed = np.sqrt(np.linalg.eigvals(near.matrix(q0)).astype(complex) + shift)
+        sharp = listed.imag * 0.3 * least_quality < listed.real
+        distance = np.where(sharp, np.abs(listed - np.sqrt(q0 + shift)), np.inf)
+        # from a crossing the two nearest are followed, from elsewhere all in reach
+        chosen = np.argsort(distance)[:2] if np.isinf(reach) else np.flatnonzero(distance < reach)
+        for first in listed[chosen] ** 2 - shift:
+            q = near.settled(complex(first))
+            k = np.sqrt(q + shift) if q is not None else 0.0
+            inside = k and low <= k.real <= high and k.imag > -1e-12 * k.real
+            if inside and _quality(k) >= least_quality:
+                known = (abs(k - other) <= 1e-7 * abs(k) for other in kept)
+                if not any(known):
+                    kept.append(complex(k))
     return np.array(sorted(kept, key=lambda k: k.real), dtype=complex)
 
 
-def _settled(eigenvalues: Callable[[complex], ComplexArray], q: complex) -> complex | None:
-    """Follow one eigenvalue until the matrix it belongs to is that at itself."""
-    for _ in range(_STEPS):
-        listed = eigenvalues(q)
-        nearest = complex(listed[np.argmin(np.abs(listed - q))])
-        if abs(nearest - q) < 1e-11 * abs(q):
-            return nearest
-        q = nearest
-    return None
+class _NearPoles:
+    """The open problem written in the poles about a band, the far ones eliminated exactly."""
+
+    def __init__(
+        self, model: ReducedModel, admittance: Admittance, low: float, high: float
+    ) -> None:
+        margin = 0.5 * (high - low) + 0.05 * high
+        near = (model.poles > low - margin) & (model.poles < high + margin)
+        self.poles, self._columns = model.poles[near], model.columns[near]
+        self._far, self._far_columns = model.poles[~near], model.columns[~near]
+        self._admittance = admittance
+
+    def _loaded(self, q: complex, load: ComplexArray) -> ComplexArray:
+        far = (self._far_columns.T / (self._far - q)) @ self._far_columns
+        seen = np.linalg.solve(np.eye(len(load)) + far * load, self._columns.T)
+        return np.asarray(np.diag(self.poles) + (self._columns * load) @ seen)
+
+    def matrix(self, q: complex) -> ComplexArray:
+        """Matrix whose eigenvalue q a resonance has at itself."""
+        return self._loaded(q, 1j * self._admittance(np.array([q]))[0])
+
+    def _closed(self, q: float) -> Array:
+        """Ascending eigenvalues with the waves that carry power off shut out."""
+        load = 1j * self._admittance(np.array([q]))[0]
+        still = np.where(np.abs(load.imag) > 1e-9 * np.abs(load), 0.0, load.real)
+        matrix = self._loaded(q, still)
+        return np.asarray(np.linalg.eigvalsh(0.5 * (matrix + matrix.T)))
+
+    def crossings(self, low: float, high: float) -> list[float]:
+        """Every q at which the problem without the waves that carry power off resonates."""
+        nodes = np.linspace(low, high, _NODES)
+        below = [int((self._closed(q) < q).sum()) for q in nodes]
+        found = []
+        for a, b, first, last in zip(nodes, nodes[1:], below, below[1:], strict=False):
+            for number in range(first, last):
+                found.append(self._crossing(float(a), float(b), number))
+        return found
+
+    def _crossing(self, low: float, high: float, number: int) -> float:
+        def above(q: float) -> float:
+            return float(self._closed(q)[number] - q)
+
+        if above(low) * above(high) >= 0:  # at an end, to round-off
+            return low if abs(above(low)) < abs(above(high)) else high
+        return float(brentq(above, low, high, rtol=1e-9))
+
+    def closed_between(self, low: float, high: float) -> int:
+        """How many resonances the problem without the waves that carry power off has there."""
+        return int((self._closed(high) < high).sum()) - int((self._closed(low) < low).sum())
+
+    def followed(self, k: complex, shift: float) -> complex | None:
+        """Return the resonance beside a wavenumber of another model; None if none is near."""
+        if not self.poles.size:
+            return None
+        q = self.settled(complex(k**2 - shift))
+        there = complex(np.sqrt(q + shift)) if q is not None else None
+        return there if there is not None and abs(there - k) < _LOST * abs(k) else None
+
+    def settled(self, q: complex) -> complex | None:
+        """Follow one eigenvalue until the matrix it belongs to is that at itself."""
+        for _ in range(_STEPS):
+            matrix = self.matrix(q)
+            values, vectors = np.linalg.eig(matrix)
+            at = int(np.argmin(np.abs(values - q)))
+            step, v = 1e-8 * q, vectors[:, at]
+            slope = v @ ((self.matrix(q + step) - matrix) / step) @ v / (v @ v)
+            if abs(values[at] - q) < 1e-11 * abs(q):
+                return complex(values[at])
+            q = complex(q + (values[at] - q) / (1 - slope))
+            if not np.isfinite(q):
+                return None
+        return None

@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 
 from solver.limits import WORDING, Limit, amplitude_of, value_of, wording
 from solver.scattering import SMALLEST_AMPLITUDE, PortMode
+from solver.trapped_resonances import Resonance
 
 MEETS, EXCEEDS, UNDECIDED = "meets", "exceeds", "undecided"
+NO_LIMIT = "no limit"
 
 
 class Judged(Protocol):
@@ -50,7 +52,7 @@ class Verdict:
     Parameters
     ----------
     outcome : str
-        ``"meets"``, ``"exceeds"`` or ``"undecided"``.
+        ``"meets"``, ``"exceeds"``, ``"undecided"``, or ``"no limit"`` where none was set.
     quantity : str
         Quantity with the least room to its limit: a field name of `Limit`.
     worst : float
@@ -63,6 +65,15 @@ class Verdict:
         The limit on the quantity; None if none was set.
     reasons : tuple of str
         Sentences that say why.
+    margin_db : float or None
+        Room between the limit and the end of the bar that decides, as a ratio of amplitudes;
+        negative where the limit is exceeded [dB].
+    margin : float or None
+        The same room in the limit's own quantity and unit.
+    holds : tuple of (float, float)
+        Parts of the band in which every limit holds with the bar counted [Hz].
+    accuracy_reached : bool
+        Whether the bar is under the accuracy that was asked for.
     """
 
     outcome: str
@@ -73,20 +84,30 @@ class Verdict:
     at_hz: float
     limit: float | None
     reasons: tuple[str, ...]
+    margin_db: float | None = None
+    margin: float | None = None
+    holds: tuple[tuple[float, float], ...] = ()
+    accuracy_reached: bool = True
 
     @property
     def exit_code(self) -> int:
-        """Exit code of the command: 0 meets, 1 exceeds, 3 undecided."""
+        """Exit code of the command: 0 meets, 1 exceeds, 3 undecided.
+
+        Without a limit 0, or 3 if the accuracy that was asked for was not reached.
+        """
+        if self.outcome == NO_LIMIT:
+            return 0 if self.accuracy_reached else 3
         return {MEETS: 0, EXCEEDS: 1, UNDECIDED: 3}[self.outcome]
 
     @property
     def text(self) -> str:
         """The worst value and its interval in words."""
-        name, (low, high) = WORDING[self.quantity][0], (self.lowest, self.highest)
-        return (
-            f"worst {name} {wording(self.quantity, self.worst)} at {self.at_hz / 1e9:.6g} GHz, "
-            f"between {wording(self.quantity, low)} and {wording(self.quantity, high)}"
+        name = WORDING[self.quantity][0]
+        worst, low, high = (
+            wording(self.quantity, value, self.limit)
+            for value in (self.worst, self.lowest, self.highest)
         )
+        return f"worst {name} {worst} at {self.at_hz / 1e9:.6g} GHz, between {low} and {high}"
 
 
 @dataclass(frozen=True)
@@ -99,17 +120,29 @@ class _Reading:
     lowest: float
     highest: float
     at_hz: float
+    highest_at: float
 
     @property
     def outcome(self) -> str:
         if self.limit is None:
-            return MEETS
+            return NO_LIMIT
         allowed = amplitude_of(self.quantity, self.limit)
         # An amplitude that went through a logarithm and back is equal only to round-off.
         slack = 1e-12 * allowed
         if self.lowest > allowed + slack:
             return EXCEEDS
         return MEETS if self.highest <= allowed + slack else UNDECIDED
+
+    @property
+    def margin(self) -> tuple[float, float] | tuple[None, None]:
+        """Room to the limit, in dB and in the limit's own unit."""
+        if self.limit is None:
+            return None, None
+        allowed = amplitude_of(self.quantity, self.limit)
+        end = max(self.lowest if self.outcome == EXCEEDS else self.highest, SMALLEST_AMPLITUDE)
+        there = float(value_of(self.quantity, end))
+        room = there - self.limit if self.quantity == "return_loss_db" else self.limit - there
+        return 20.0 * float(np.log10(allowed / end)), room
 
     @property
     def use(self) -> float:
@@ -124,27 +157,35 @@ def judge(
     *,
     wanted_error: float | None = None,
     cautions: Sequence[str] = (),
+    resonances: Sequence[Resonance] = (),
+    unsampled: Sequence[Resonance] = (),
 ) -> Verdict:
     """Judge the part against its limit.
 
     Parameters
     ----------
     scattering : ScatteringMatrix
-        The computed part, or anything else with what `Judged` asks for.
+        The computed part, or anything else with what `Judged` asks for; dense enough to hold
+        the extremes of its band, as `solver.whole_band.whole_band` gives it.
     limit : Limit or None
         What is asked of it.
     accuracy_reached : bool
-        Whether the bar is under the accuracy that was asked for; if not, nothing is decided.
+        Whether the bar is under the accuracy that was asked for; if not, a sentence says so.
     wanted_error : float, optional
         The accuracy that was asked for, for the wording [-].
     cautions : sequence of str, optional
         More sentences for the reasons, for example a resonance in the band.
+    resonances : sequence of Resonance, optional
+        Those in the band, to name the one that decides.
+    unsampled : sequence of Resonance, optional
+        Those whose effect nobody can tell: nothing is met while there is one.
 
     Returns
     -------
     Verdict
         "meets" if the upper end of the bar meets every limit at every frequency, "exceeds" if
-        the lower end exceeds a limit at some frequency, else "undecided".
+        the lower end exceeds a limit at some frequency, "undecided" if a limit lies inside the
+        bar, and "no limit" if none was set.
 
     Notes
     -----
@@ -156,13 +197,14 @@ def judge(
     readings = [_read(scattering, q, v) for q, v in wanted.items()]
     if not readings:
         readings = [_read(scattering, "vswr", None)]
-    rank = {MEETS: 0, UNDECIDED: 1, EXCEEDS: 2}
+    rank = {NO_LIMIT: 0, MEETS: 0, UNDECIDED: 1, EXCEEDS: 2}
     readings.sort(key=lambda r: (rank[r.outcome], r.use), reverse=True)
     first = readings[0]
-    outcome = first.outcome if accuracy_reached else UNDECIDED
-    reasons = [_sentence(reading) for reading in readings]
+    outcome = UNDECIDED if unsampled and first.outcome == MEETS else first.outcome
+    reasons = [_sentence(reading, resonances) for reading in readings]
     if not accuracy_reached:
-        reasons.insert(0, _accuracy_sentence(scattering, first, wanted_error))
+        reasons.append(_accuracy_sentence(scattering, wanted_error))
+    reasons += [_unsampled_sentence(found) for found in unsampled]
     converted = _beside_the_dominant(scattering)
     if converted:
         reasons.append(
@@ -172,6 +214,7 @@ def judge(
         )
     ends = value_of(first.quantity, [first.lowest, first.worst, first.highest])
     low, high = sorted((float(ends[0]), float(ends[2])))
+    margin_db, margin = first.margin
     return Verdict(
         outcome=outcome,
         quantity=first.quantity,
@@ -181,7 +224,41 @@ def judge(
         at_hz=first.at_hz,
         limit=first.limit,
         reasons=(*reasons, *cautions),
+        margin_db=margin_db,
+        margin=margin,
+        holds=_holds(scattering, limit) if wanted else (),
+        accuracy_reached=accuracy_reached,
     )
+
+
+def share_of_limit(curves: Judged, limit: Limit, sign: float) -> NDArray[np.float64]:
+    """Amplitude, moved by its bar, over the allowed one; the worst of all limits, (n,)."""
+    shares = []
+    for quantity, value in limit.values.items():
+        amplitude, error = amplitude_over_band(curves, quantity)
+        moved = np.maximum(amplitude + sign * error, 0.0)
+        shares.append(moved / amplitude_of(quantity, value))
+    return np.asarray(np.max(shares, axis=0))
+
+
+def _holds(scattering: Judged, limit: Limit | None) -> tuple[tuple[float, float], ...]:
+    """Parts of the band in which the upper end of the bar meets every limit."""
+    assert limit is not None
+    f, share = scattering.frequency, share_of_limit(scattering, limit, 1.0)
+    inside = share <= 1.0 + 1e-12
+    held: list[tuple[float, float]] = []
+    for first in np.flatnonzero(inside & ~np.r_[False, inside[:-1]]):
+        stop = np.flatnonzero(~inside[first:])
+        last = int(first + stop[0] - 1) if stop.size else len(f) - 1
+
+        def edge(within: int, beyond: int) -> float:
+            if not 0 <= beyond < len(f):
+                return float(f[within])
+            x = (1.0 - share[within]) / (share[beyond] - share[within])
+            return float(f[within] + np.clip(x, 0.0, 1.0) * (f[beyond] - f[within]))
+
+        held.append((edge(int(first), int(first) - 1), edge(last, last + 1)))
+    return tuple(held)
 
 
 def _beside_the_dominant(scattering: Judged) -> set[str]:
@@ -204,9 +281,20 @@ def _read(scattering: Judged, quantity: str, limit: float | None) -> _Reading:
         limit=limit,
         worst=float(amplitude[at]),
         lowest=float(np.max(np.maximum(amplitude - error, 0.0))),
-        highest=float(np.max(amplitude + error)),
+        highest=float(np.max(_upper(amplitude, error, quantity))),
         at_hz=float(scattering.frequency[at]),
+        highest_at=float(scattering.frequency[int(np.argmax(amplitude + error))]),
     )
+
+
+def _upper(
+    amplitude: NDArray[np.float64], error: NDArray[np.float64], quantity: str
+) -> NDArray[np.float64]:
+    """Upper end of the bar; no part reflects more than it is given."""
+    upper = amplitude + error
+    if quantity == "leakage_db":
+        return upper
+    return np.maximum(np.minimum(upper, 1.0), amplitude)
 
 
 def amplitude_over_band(
@@ -236,35 +324,49 @@ def amplitude_over_band(
     return np.abs(scattering.s11), scattering.error
 
 
-def _sentence(reading: _Reading) -> str:
+def _sentence(reading: _Reading, resonances: Sequence[Resonance]) -> str:
     """Say where one quantity stands against its limit."""
     name = WORDING[reading.quantity][0]
     ends = value_of(reading.quantity, [reading.lowest, reading.worst, reading.highest])
-    best, value, worst = (wording(reading.quantity, float(end)) for end in ends)
-    at = f"{reading.at_hz / 1e9:.6g} GHz"
+    best, value, worst = (wording(reading.quantity, float(end), reading.limit) for end in ends)
+    near = _place(reading.at_hz, resonances)
     if reading.limit is None:
-        return f"no limit was set; the worst {name} is {value} at {at}"
+        return f"no limit was set; the worst {name} is {value} {near}"
     bound = wording(reading.quantity, reading.limit)
     if reading.outcome == MEETS:
-        return f"{name} {worst} at worst, bar included, near {at}, meets {bound}"
+        return f"{name} {worst} at worst, bar included, {near}, meets {bound}"
     if reading.outcome == EXCEEDS:
-        return f"{name} {best} at best, bar included, near {at}, fails {bound}"
+        return f"{name} {best} at best, bar included, {near}, fails {bound}"
+    near = _place(reading.highest_at, resonances)
     return (
-        f"the limit {bound} on {name} lies inside the bar near {at}, which runs from {best} to "
+        f"the limit {bound} on {name} lies inside the bar {near}, which runs from {best} to "
         f"{worst}: ask for a smaller s_error, or change the part"
     )
 
 
-def _accuracy_sentence(scattering: Judged, first: _Reading, wanted: float | None) -> str:
-    """Say that the accuracy was missed, and what the larger bar would still say."""
+def _place(frequency: float, resonances: Sequence[Resonance]) -> str:
+    """Where a value lies: near a frequency, or on the resonance that makes it."""
+    about = [r for r in resonances if abs(r.frequency - frequency) <= 30 * r.width]
+    if not about:
+        return f"near {frequency / 1e9:.6g} GHz"
+    found = min(about, key=lambda r: abs(r.frequency - frequency))
+    return f"at the resonance of {found.frequency / 1e9:.8g} GHz (Q {found.quality:.3g})"
+
+
+def _accuracy_sentence(scattering: Judged, wanted: float | None) -> str:
+    """Say that the accuracy was missed."""
     asked = f" of {wanted:.3g}" if wanted is not None else ""
-    still = {
-        MEETS: "would still meet the limit" if first.limit else "is the one shown",
-        EXCEEDS: "would still exceed the limit",
-        UNDECIDED: "straddles the limit",
-    }[first.outcome]
     reached = float(np.max(scattering.error))
     return (
-        f"the accuracy asked for{asked} was not reached: the bar is {reached:.3g}, and {still}; "
-        "ask for a larger s_error to accept it"
+        f"the accuracy asked for{asked} was not reached: the bar is {reached:.3g} at its largest, "
+        "and the outcome counts it in full"
+    )
+
+
+def _unsampled_sentence(found: Resonance) -> str:
+    """Say that a resonance is too sharp for its effect to be told."""
+    return (
+        f"a resonance at {found.frequency / 1e9:.8g} GHz has a Q of {found.quality:.2g} with "
+        "walls that lose nothing: what it does is not settled, and real walls damp it; give the "
+        "study [walls] to have them counted"
     )

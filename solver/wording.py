@@ -14,17 +14,19 @@ if TYPE_CHECKING:
     from solver.scattering import ScatteringMatrix
     from solver.verdict import Verdict
 
+#: Parts of a band that are listed, and a standing-wave ratio so far off that it says nothing.
+_MOST_HELD, _FAR = 4, 1e3
+
 HEADLINES = {
     "meets": "Meets the limit",
     "exceeds": "Exceeds the limit",
     "undecided": "Undecided",
+    "no limit": "No limit was set",
 }
 
 
 def headline(verdict: Verdict) -> str:
     """Return the outcome in a few words."""
-    if verdict.limit is None and verdict.outcome == "meets":
-        return "No limit was set"
     return HEADLINES[verdict.outcome]
 
 
@@ -80,6 +82,30 @@ def _power_text(watts: float) -> str:
         if watts >= size:
             return f"{watts / size:.3g} {unit}"
     return f"{watts:.3g} W"
+
+
+def margin_text(verdict: Verdict, band: Band) -> str:
+    """Return the room to the limit and the part of the band in which it holds, in words.
+
+    Empty where no limit was set.
+    """
+    if verdict.margin is None or verdict.margin_db is None:
+        return ""
+    unit = "in VSWR" if verdict.quantity == "vswr" else "dB"
+    own = f"{verdict.margin:+.4g} {unit}, " if verdict.quantity == "vswr" else ""
+    if verdict.margin < -_FAR:
+        own = ""
+    room = f"Margin, bar included: {own}{verdict.margin_db:+.2f} dB"
+    if verdict.holds == ((band.start, band.stop),):
+        return f"{room}; the limit holds over the whole band"
+    if not verdict.holds:
+        return f"{room}; the limit holds nowhere in the band"
+    held = ", ".join(
+        f"{low / 1e9:.6g} to {high / 1e9:.6g} GHz" if high > low else f"at {low / 1e9:.6g} GHz"
+        for low, high in verdict.holds[:_MOST_HELD]
+    )
+    more = f" and {len(verdict.holds) - _MOST_HELD} more" if len(verdict.holds) > _MOST_HELD else ""
+    return f"{room}; the limit holds {held}{more}"
 
 
 def loss_text(scattering: ScatteringMatrix) -> str:

@@ -125,7 +125,7 @@ def test_json_stands_alone_and_the_exit_code_follows(tmp_path, vswr, code, outco
     assert all(line.startswith("guideproof: ") for line in run.stderr.splitlines())
     result = json.loads(run.stdout)
     assert result["verdict"]["outcome"] == outcome
-    assert result["port_modes"] == ["1:TE10", "2:TE10"]
+    assert result["port_modes"] == [{"port": port, "mode": "TE10"} for port in (1, 2)]
     s = np.array(result["s_re"]) + 1j * np.array(result["s_im"])
     assert s.shape == (21, 2, 2)
     np.testing.assert_allclose(s, s.transpose(0, 2, 1), atol=2e-4)

@@ -100,7 +100,8 @@ def test_the_answer_as_json_and_as_a_table(study, tmp_path, capsys):
     ]  # fmt: skip
     after = next(i for i, f in enumerate(result["frequency_hz"]) if f > partly["low_hz"])
     assert worst[after - 1] > level > worst[after]
-    assert partly["low_within_hz"] == pytest.approx(0.525e9)
+    # the band is followed between its nine points, 0.525 GHz apart
+    assert 0 < partly["low_within_hz"] < 0.1e9
     assert partly["high_at_least"] is True
 
 

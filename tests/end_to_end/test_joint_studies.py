@@ -24,7 +24,7 @@ def test_rotating_joint(tmp_path, capsys):
     text = JOINT.replace("points = 201", "points = 9")
     code, captured = run(tmp_path, capsys, text, "--json", "-o", str(tmp_path / "out"))
     answer = json.loads(captured.out)
-    assert answer["port_modes"] == ["1:TM01", "2:TM01"]
+    assert answer["port_modes"] == [{"port": port, "mode": "TM01"} for port in (1, 2)]
     s = np.array(answer["s_re"]) + 1j * np.array(answer["s_im"])
     leaked = np.array(answer["leaked_power"])
     assert np.abs((np.abs(s[:, :, 0]) ** 2).sum(axis=1) + leaked - 1).max() < 1e-9
@@ -47,7 +47,7 @@ def test_choke_flange_with_and_without_groove(tmp_path, capsys):
     for study in (text, plain, depth):
         _, captured = run(tmp_path, capsys, study, "--json")
         answer = json.loads(captured.out)
-        assert answer["port_modes"] == ["1:TE10", "2:TE10"]
+        assert answer["port_modes"] == [{"port": port, "mode": "TE10"} for port in (1, 2)]
         assert max(answer["s_error"]) <= 1e-3
         leaks.append(answer["leaked_power"])
     assert leaks[1] == leaks[2]

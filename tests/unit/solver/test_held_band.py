@@ -5,25 +5,16 @@ import pytest
 
 from solver.held_band import held_band
 from solver.limits import Limit
-from solver.part_curves import PartCurves
 from solver.scattering import PortMode
+from tests.unit.solver.made_up_curves import made_up_curves
 
 GHZ = np.linspace(8.0, 12.0, 41)
 LIMIT = Limit(return_loss_db=20.0)  # |S11| of 0.1
 
 
 def curves(s11, error=0.0, leaked=0.0, ghz=GHZ):
-    n = len(ghz)
-    return PartCurves(
-        frequency=ghz * 1e9,
-        port_modes=(PortMode(1, "TE10", 6e9), PortMode(2, "TE10", 6e9)),
-        s11=np.broadcast_to(np.asarray(s11, dtype=complex), n),
-        s21=np.zeros(n, dtype=complex),
-        error=np.broadcast_to(np.asarray(error, dtype=float), n),
-        leaked_power=np.broadcast_to(np.asarray(leaked, dtype=float), n),
-        dissipated_power=np.zeros(n),
-        reached=True,
-    )
+    modes = (PortMode(1, "TE10", 6e9), PortMode(2, "TE10", 6e9))
+    return made_up_curves(ghz * 1e9, modes, s11, error, leaked).whole
 
 
 def notch(centre, slope):

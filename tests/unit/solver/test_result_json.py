@@ -35,7 +35,7 @@ def test_schema_1_survives_a_round_trip(assessment):
     read = json.loads(as_text(result_of(assessment)), parse_constant=refuse_constant)
     assert read["schema"] == 1
     assert set(read) >= KEYS
-    assert read["port_modes"] == ["1:TE10", "2:TE10"]
+    assert read["port_modes"] == [{"port": port, "mode": "TE10"} for port in (1, 2)]
     s = np.array(read["s_re"]) + 1j * np.array(read["s_im"])
     np.testing.assert_array_equal(s, assessment.scattering.s)
     np.testing.assert_array_equal(read["frequency_hz"], assessment.scattering.frequency)

@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 
 from solver.errors import LinearSolveError, StudyError
-from solver.part_curves import PartCurves
 from solver.point_store import PointStore
 from solver.scattering import PortMode
 from solver.seek import seek
 from solver.seek_answer import seek_result_of, seek_text
 from solver.varied_keys import Span
+from tests.unit.solver.made_up_curves import leaking_as, made_up_curves
 
 PATH = Path("joint.toml")
 JOINT = {
@@ -39,16 +39,9 @@ def bowl(study, error=1e-6, leaks=True):
     away = 20.0 * (frequency / 1e9 - 9.5) ** 2
     decibels = -50.0 + 4.0 * depth**2 + 0.25 * (radius + 0.5 * depth) ** 2 + away
     n = len(frequency)
-    return PartCurves(
-        frequency=frequency,
-        port_modes=(PortMode(1, "TM01", 8.5e9), PortMode(2, "TM01", 8.5e9)),
-        s11=0.01 * (1 + np.abs(depth)) * np.ones(n, dtype=complex),
-        s21=np.ones(n, dtype=complex),
-        error=np.full(n, error),
-        leaked_power=10.0 ** (decibels / 10.0) if leaks else np.zeros(n),
-        dissipated_power=np.zeros(n),
-        reached=True,
-    )
+    modes = (PortMode(1, "TM01", 8.5e9), PortMode(2, "TM01", 8.5e9))
+    leaked = 10.0 ** (decibels / 10.0) if leaks else np.zeros(n)
+    return made_up_curves(frequency, modes, 0.01 * (1 + np.abs(depth)), error, leaked, np.ones(n))
 
 
 def sought(*spans, quantity="leakage", tables=JOINT, **options):
@@ -98,7 +91,7 @@ def test_the_worst_frequency_decides_not_the_best():
         # each frequency is best at a depth of its own: 7.3 mm + 2 mm for each GHz above 9.5
         depth = 1e3 * study.component.groove_depth - 7.3
         away = depth - 2.0 * (study.band.frequencies / 1e9 - 9.5)
-        return replace(bowl(study), leaked_power=10.0 ** (-5.0 + 0.4 * away**2))
+        return leaking_as(bowl(study), 10.0 ** (-5.0 + 0.4 * away**2))
 
     result = sought(DEPTH, compute=drifting)
     # both ends of the band are 1 mm off there
@@ -144,9 +137,7 @@ def test_a_null_ends_at_the_accuracy_asked_for():
     def null(study):
         # the root of the leaked power is 0.01 for each mm off 7.3 mm, without end below
         away = abs(1e3 * study.component.groove_depth - 7.3)
-        return replace(
-            bowl(study), leaked_power=np.full(len(study.band.frequencies), 1e-4) * away**2
-        )
+        return leaking_as(bowl(study), 1e-4 * away**2)
 
     result = sought(DEPTH, at_ghz=9.5, compute=null)
     assert not result.resolved

@@ -3,6 +3,7 @@ import pytest
 
 from solver.limits import Limit, amplitude_of
 from solver.scattering import PortMode, ScatteringMatrix
+from solver.trapped_resonances import Resonance
 from solver.verdict import judge
 
 
@@ -75,27 +76,66 @@ def test_leakage_is_power_over_incident_power():
 
 
 @pytest.mark.parametrize(
-    ("reflection", "words"),
-    [
-        (0.0001, "would still meet"),
-        (0.3, "would still exceed"),
-        (0.0244, "straddles"),
-    ],
+    ("reflection", "outcome", "code"),
+    [(0.0001, "meets", 0), (0.3, "exceeds", 1), (0.0244, "undecided", 3)],
 )
-def test_missed_accuracy_decides_nothing(reflection, words):
+def test_a_missed_accuracy_is_told_and_the_bar_alone_decides(reflection, outcome, code):
     verdict = judge(two_port([reflection], 1e-3), Limit(vswr=1.05), False, wanted_error=1e-4)
-    assert verdict.outcome == "undecided"
-    assert verdict.exit_code == 3
-    assert words in verdict.reasons[0]
-    assert "0.0001 was not reached: the bar is 0.001" in verdict.reasons[0]
+    assert (verdict.outcome, verdict.exit_code) == (outcome, code)
+    assert "0.0001 was not reached: the bar is 0.001" in verdict.reasons[1]
 
 
-@pytest.mark.parametrize("limit", [None, Limit()])
-def test_without_a_limit_the_part_meets_and_says_so(limit):
-    verdict = judge(two_port([0.01, 0.02]), limit)
-    assert (verdict.outcome, verdict.limit) == ("meets", None)
+@pytest.mark.parametrize(("reached", "code"), [(True, 0), (False, 3)])
+def test_without_a_limit_only_the_accuracy_can_fail(reached, code):
+    verdict = judge(two_port([0.01, 0.02]), None, reached)
+    assert (verdict.outcome, verdict.exit_code) == ("no limit", code)
+    assert (verdict.margin, verdict.margin_db, verdict.holds) == (None, None, ())
     assert verdict.worst == pytest.approx(1.02 / 0.98, rel=1e-12)
     assert "no limit was set" in verdict.reasons[0]
+
+
+def test_the_margin_is_that_of_the_end_of_the_bar_that_decides():
+    # VSWR of |S11| = 0.0105 is 1.0105/0.9895; the limit allows 0.05/2.05
+    met = judge(two_port([0.01], 5e-4), Limit(vswr=1.05))
+    assert met.margin == pytest.approx(1.05 - 1.0105 / 0.9895, rel=1e-9)
+    assert met.margin_db == pytest.approx(20 * np.log10(0.05 / 2.05 / 0.0105), rel=1e-9)
+    missed = judge(two_port([0.03], 1e-3), Limit(return_loss_db=40.0))
+    assert missed.margin == pytest.approx(-20 * np.log10(0.029) - 40.0, abs=1e-9)
+    assert missed.margin_db == pytest.approx(missed.margin, abs=1e-9)
+
+
+def test_the_part_of_the_band_that_holds_ends_where_a_straight_line_crosses():
+    # |S11| + bar of 0.005, 0.015, 0.005 at 8, 10, 12 GHz; 0.01 is crossed half way
+    verdict = judge(two_port([0.004, 0.014, 0.004], 1e-3), Limit(return_loss_db=40.0))
+    assert verdict.holds == (
+        (8e9, pytest.approx(9e9, abs=1.0)), (pytest.approx(11e9, abs=1.0), 12e9)
+    )  # fmt: skip
+
+
+def test_no_digits_hide_a_fail():
+    # 1.07270004 and 1.0727 would both read 1.0727
+    allowed = amplitude_of("vswr", 1.0727)
+    verdict = judge(two_port([allowed + 2e-8], 1e-9), Limit(vswr=1.0727))
+    assert verdict.outcome == "exceeds"
+    assert "VSWR 1.0727 at" not in verdict.reasons[0]
+    assert "1.0727000" in verdict.reasons[0]
+
+
+def sharp(quality, frequency=10e9, driven=True):
+    return Resonance(frequency, 10.0, quality, "", driven)
+
+
+def test_a_resonance_whose_effect_cannot_be_told_leaves_nothing_met():
+    verdict = judge(two_port([0.001]), Limit(vswr=1.05), unsampled=(sharp(1e9),))
+    assert verdict.outcome == "undecided"
+    assert "10 GHz has a Q of 1e+09" in verdict.reasons[1]
+    failed = judge(two_port([0.5]), Limit(vswr=1.05), unsampled=(sharp(1e9),))
+    assert failed.outcome == "exceeds"
+
+
+def test_the_resonance_that_decides_is_named():
+    verdict = judge(two_port([0.0, 0.9, 0.0]), Limit(vswr=1.05), resonances=(sharp(1e4),))
+    assert "at the resonance of 10 GHz (Q 1e+04)" in verdict.reasons[0]
 
 
 def test_other_propagating_modes_are_pointed_out():
