@@ -9,7 +9,7 @@ from geometries.tapers import Taper
 from geometries.transitions import Transition
 from solver.band import Band
 from solver.guide_modes import free_space_wavelength, guide_wavelength
-from solver.rule_readings import RuleReading, at_least, handbook_table, wavelengths
+from solver.rule_readings import RuleReading, at_least, table_twist, wavelengths
 from solver.rule_sources import ONE_WAVELENGTH, PER_RIGHT_ANGLE, TAPER_LENGTH, TWIST_TEXT
 
 
@@ -46,7 +46,7 @@ def twist_rules(
     readings.append(
         at_least("never under one wavelength", reading, ONE_WAVELENGTH, "mean length", unit, length)
     )
-    readings += handbook_table(guide, "twist", "mean length", length)
+    readings += table_twist(guide, length)
     return tuple(readings)
 
 

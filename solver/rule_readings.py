@@ -8,7 +8,10 @@ from geometries.guides import RectangularGuide
 from solver.band import Band
 from solver.closed_forms.source import Source
 from solver.guide_modes import free_space_wavelength, guide_wavelength
-from solver.rule_sources import INCH, TABLE_I, TABLE_I_LENGTHS
+from solver.rule_sources import INCH, TABLE_I, TABLE_I_LENGTHS, TABLE_I_OUTSIDE
+
+#: What the handbook's table measures in a bend.
+OUTSIDE_RADIUS = "radius to the outside of the inner wall"
 
 
 @dataclass(frozen=True)
@@ -23,7 +26,8 @@ class RuleReading:
         How its words are taken here.
     source : Source
     measure : str
-        What is measured: ``"mean radius"``, ``"inner radius"``, ``"mean length"``, ``"spacing"``.
+        What is measured: ``"mean radius"``, ``"inner radius"``, `OUTSIDE_RADIUS`,
+        ``"mean length"``, ``"spacing"``.
     required, actual : float
         The length that the rule asks for, and that of the part [m].
     satisfied : bool
@@ -65,24 +69,78 @@ def wavelengths(guide: RectangularGuide, band: Band) -> tuple[tuple[str, float],
     )
 
 
-def handbook_table(
-    guide: RectangularGuide, entry: str, measure: str, actual: float
-) -> list[RuleReading]:
-    """Return the handbook's length for a guide, where it lists one.
+def outside_radius(guide: RectangularGuide, plane: str, mean_radius: float) -> float:
+    """Return the radius of a bend to the outside of its inner wall, the handbook's R [m].
 
     Parameters
     ----------
     guide : RectangularGuide
-    entry : str
-        ``"E"``, ``"H"`` or ``"twist"``.
-    measure : str
-        What of the part is compared.
-    actual : float
-        Its length [m].
+        One of the handbook's table.
+    plane : str
+        ``"E"`` or ``"H"``.
+    mean_radius : float
+        To the axis, the handbook's RL [m].
+
+    Raises
+    ------
+    KeyError
+        If the table does not list the guide.
+
+    Notes
+    -----
+    R = RL - c/2, c the outside dimension in the plane; MIL-HDBK-660B, p. 4.
+
+    Examples
+    --------
+    >>> from geometries.guides import standard_guide
+    >>> round(outside_radius(standard_guide("WR-284"), "H", 8.39 * INCH) / INCH, 2)
+    6.89
     """
-    required = TABLE_I_LENGTHS.get(guide.name, {}).get(entry)
+    return mean_radius - TABLE_I_OUTSIDE[guide.name][plane] / 2
+
+
+def table_bend(guide: RectangularGuide, plane: str, mean_radius: float) -> list[RuleReading]:
+    """Return the handbook's least radius of a bend, on both of its lines.
+
+    Parameters
+    ----------
+    guide : RectangularGuide
+    plane : str
+    mean_radius : float
+        To the axis [m].
+
+    Returns
+    -------
+    list of RuleReading
+        On the line of the table and on the axis; they hold or fail together. None where the
+        table does not list the guide.
+    """
+    required = TABLE_I_LENGTHS.get(guide.name, {}).get(plane)
     if required is None:
         return []
-    what = "90 degree twist" if entry == "twist" else f"{entry} bend"
-    reading = f"{measure} at least the table's {required / INCH:g} in for a {what} of {guide.name}"
-    return [at_least("handbook table", reading, TABLE_I, measure, required, actual)]
+    half = TABLE_I_OUTSIDE[guide.name][plane] / 2
+    name, table = "handbook table", f"the table's {required / INCH:g} in for a {plane} bend"
+    axis = f"mean radius at least {table} of {guide.name}, and half the outside dimension"
+    line = f"{OUTSIDE_RADIUS}, mean radius less half the outside dimension, at least {table} of "
+    actual = outside_radius(guide, plane, mean_radius)
+    return [
+        at_least(name, line + guide.name, TABLE_I, OUTSIDE_RADIUS, required, actual),
+        at_least(name, axis, TABLE_I, "mean radius", required + half, mean_radius),
+    ]
+
+
+def table_twist(guide: RectangularGuide, length: float) -> list[RuleReading]:
+    """Return the handbook's length of a 90 degree twist, where it lists the guide.
+
+    Parameters
+    ----------
+    guide : RectangularGuide
+    length : float
+        Of the twist's axis [m].
+    """
+    required = TABLE_I_LENGTHS.get(guide.name, {}).get("twist")
+    if required is None:
+        return []
+    table = f"mean length at least the table's {required / INCH:g} in for a 90 degree twist of "
+    reading = table + guide.name
+    return [at_least("handbook table", reading, TABLE_I, "mean length", required, length)]

@@ -17,7 +17,7 @@ PER_RIGHT_ANGLE = Source(
 )
 ONE_WAVELENGTH = Source(
     "MIL-HDBK-660B, sec. 1.2.4: under no conditions less than one full wavelength of the centre "
-    "frequency; its Example A takes free-space wavelengths and measures to the inner face",
+    "frequency; its Example A takes free-space wavelengths and measures to the inner wall",
     "published",
 )
 HALF_WAVES = Source(
@@ -25,7 +25,12 @@ HALF_WAVES = Source(
     "figures take in free space; the tolerance is set here",
     "published",
 )
-TABLE_I = Source("MIL-HDBK-660B, Table I (continued) and Example A", "published")
+TABLE_I = Source(
+    "MIL-HDBK-660B, Table I (continued) and Example A, pp. 3-4: the table's radius is R = RL - c/2 "
+    "with RL = 2L/pi, the radius of the axis of a right angle of mean length L, and c the outside "
+    "dimension in the plane of the bend; so R reaches to the outside of the inner wall",
+    "published",
+)
 GUIDE_WIDTHS = Source(
     "S. Y. Liao, Microwave Devices and Circuits (Prentice-Hall), waveguide corners, bends and "
     "twists; quoted from memory",
@@ -68,9 +73,18 @@ CHOKE_LINES = Source(
     "from memory",
 )
 
-#: Least E-bend radius, H-bend radius and 90 degree twist length in the handbook's table [m].
+#: Least radius R of E and H bends, and 90 degree twist length, in the handbook's table [m].
 TABLE_I_LENGTHS = {
     "WR-284": {"E": 7.5 * INCH, "H": 7.5 * INCH},
     "WR-137": {"E": 12 * INCH, "twist": 15 * INCH},
     "WR-112": {"E": 6 * INCH, "H": 12 * INCH, "twist": 18 * INCH},
+}
+
+#: Outside dimensions across the narrow and the broad side, as the handbook prints them [m];
+#: WR-112 as MIL-HDBK-660A, Notice 1 has it (5/8 x 1-1/4 in): the 1.125 in of 660B is a misprint,
+#: since its walls would meet the inside width.
+TABLE_I_OUTSIDE = {
+    "WR-284": {"E": 1.5 * INCH, "H": 3 * INCH},
+    "WR-137": {"E": 0.75 * INCH, "H": 1.5 * INCH},
+    "WR-112": {"E": 0.625 * INCH, "H": 1.25 * INCH},
 }

@@ -19,7 +19,14 @@ from solver.band import Band
 from solver.choke_rules import choke_rules
 from solver.guide_modes import free_space_wavelength, guide_wavelength
 from solver.length_rules import taper_rules, twist_rules
-from solver.rule_readings import RuleReading, at_least, handbook_table, wavelengths
+from solver.rule_readings import (
+    OUTSIDE_RADIUS,
+    RuleReading,
+    at_least,
+    outside_radius,
+    table_bend,
+    wavelengths,
+)
 from solver.rule_sources import (
     CORNER_SPACING,
     GUIDE_WIDTHS,
@@ -51,6 +58,8 @@ def required_radius(reading: RuleReading, bend: Bend) -> float:
         return reading.required / bend.angle
     if reading.measure == "inner radius":
         return reading.required + bend.width_in_plane / 2
+    if reading.measure == OUTSIDE_RADIUS:
+        return reading.required - outside_radius(bend.guide, bend.plane, 0.0)
     return reading.required
 
 
@@ -83,7 +92,7 @@ def _(component: Bend, band: Band) -> tuple[RuleReading, ...]:
         *_one_wavelength(component, band),
         _guide_widths(component),
         *_half_waves(component, band),
-        *handbook_table(component.guide, component.plane, "mean radius", component.mean_radius),
+        *table_bend(component.guide, component.plane, component.mean_radius),
     )
 
 

@@ -19,6 +19,7 @@ from geometries.guides import CircularGuide, RectangularGuide, standard_guide
 from solver import guide_modes, guide_power
 from solver.band import Band
 from solver.closed_forms import coaxial_grooves, tapers
+from solver.rule_readings import outside_radius
 from solver.rules_of_thumb import required_radius, rules_for
 from solver.scattering import reflection_of_vswr, return_loss_of
 
@@ -124,7 +125,8 @@ def half_wave_reading(inputs):
     """The handbook's rule for a 90 degree bend of WR-284 with about `count` half waves."""
     edges = [float(edge) * 0.0254 for edge in inputs["edges_in"].split(",")]
     about = inputs.number("count") * sum(edges) / 4 * 1.02
-    bend = Bend(standard_guide("WR-284"), "E", math.pi / 2, about / (math.pi / 2))
+    plane = inputs.get("plane", "E")
+    bend = Bend(standard_guide("WR-284"), plane, math.pi / 2, about / (math.pi / 2))
     readings = rules_for(bend, Band(C / edges[0], C / edges[1]))
     return bend, next(r for r in readings if r.name.startswith("multiple of half"))
 
@@ -136,6 +138,12 @@ def half_waves(inputs):
 def half_wave_radius(inputs):
     bend, reading = half_wave_reading(inputs)
     return required_radius(reading, bend)
+
+
+def half_wave_outside_radius(inputs):
+    """The same bend, to the outside of its inner wall."""
+    bend, reading = half_wave_reading(inputs)
+    return outside_radius(bend.guide, bend.plane, required_radius(reading, bend))
 
 
 def reflection(inputs):
@@ -170,6 +178,7 @@ QUANTITIES = {
     "coaxial_root": coaxial_root,
     "half_waves": half_waves,
     "half_wave_radius": half_wave_radius,
+    "half_wave_outside_radius": half_wave_outside_radius,
     "reflection_of_vswr": reflection,
     "return_loss_of_vswr": return_loss,
 }

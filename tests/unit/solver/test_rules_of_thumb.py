@@ -82,11 +82,37 @@ def test_half_waves_ask_for_at_least_one():
 
 def test_handbook_table_applies_to_its_own_sizes_only():
     wr112 = standard_guide("WR-112")
-    (reading,) = named(rules_for(Bend(wr112, "H", 1.0, 0.3), Band(7.05e9, 10e9)), "handbook table")
-    assert reading.required == pytest.approx(12 * 0.0254) and not reading.satisfied
+    line, axis = named(rules_for(Bend(wr112, "H", 1.0, 0.3), Band(7.05e9, 10e9)), "handbook table")
+    assert line.required == pytest.approx(12 * 0.0254) and not line.satisfied
+    assert axis.required == pytest.approx((12 + 1.25 / 2) * 0.0254) and not axis.satisfied
     assert not named(rules_for(Bend(WR90, "H", 1.0, 0.3), BAND), "handbook table")
     (twist,) = named(twist_rules(wr112, 1.0, 0.5, Band(7.05e9, 10e9)), "handbook table")
     assert twist.required == pytest.approx(18 * 0.0254) and twist.satisfied
+
+
+@pytest.mark.parametrize(
+    ("plane", "axis_in", "line_in", "satisfied"),
+    [
+        ("E", 7.2, 6.44, False),
+        ("E", 8.39, 7.64, True),
+        ("E", 9.588, 8.838, True),
+        ("H", 8.39, 6.89, False),
+        ("H", 9.588, 8.09, True),
+    ],
+)
+def test_handbook_table_is_measured_outside_the_inner_wall(plane, axis_in, line_in, satisfied):
+    """MIL-HDBK-660B, p. 4: RL and R of WR-284, and which of them may be used with its 7.5 in."""
+    inch, guide = 0.0254, standard_guide("WR-284")
+    bend = Bend(guide, plane, math.pi / 2, axis_in * inch)
+    line, axis = named(rules_for(bend, Band(2.6e9, 3.95e9)), "handbook table")
+    digits = 0.05 if axis_in == 7.2 else 0.005
+    assert line.actual / inch == pytest.approx(line_in, abs=digits + 0.005)
+    assert line.required == pytest.approx(7.5 * inch)
+    assert axis.actual == bend.mean_radius
+    assert (line.satisfied, axis.satisfied) == (satisfied, satisfied)
+    least = {"E": 8.25, "H": 9.0}[plane]
+    for reading in (line, axis):
+        assert required_radius(reading, bend) / inch == pytest.approx(least)
 
 
 def test_corner_is_advised_to_become_two():
