@@ -62,10 +62,10 @@ CHOKE_TEXT = Source(
     "published",
 )
 CHOKE_GLOSSARY = Source(
-    "glossary entry choke flange, rfessentials.com: depth a quarter guide wavelength at the centre "
-    "frequency, and as much from the edge of the opening to the middle of the groove; how nearly "
-    "is not said",
-    "published",
+    "common practice; so a web glossary, rfessentials.com, entry choke flange: depth a quarter "
+    "guide wavelength at the centre frequency, and as much from the edge of the opening to the "
+    "middle of the groove; how nearly is not said",
+    "common practice",
 )
 CHOKE_LINES = Source(
     "quarter waves of the lines that gap and groove are, N. Marcuvitz, Waveguide Handbook "
