@@ -55,6 +55,17 @@ class Discretisation:
     grading: float = 0.15
     mirrored: bool = True
 
+    @property
+    def described(self) -> dict[str, Any]:
+        """As results name it."""
+        return {
+            "cells": "x".join(map(str, self.cells)),
+            "order": self.order,
+            "shape": "hexahedra" if self.hexahedra else "tetrahedra",
+            "condensed": self.condensed,
+            "inverse": self.inverse,
+        }
+
 
 @dataclass(frozen=True)
 class Lattice:

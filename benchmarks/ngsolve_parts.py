@@ -67,6 +67,17 @@ def _frame(part: Part, port: Any) -> tuple[Array, Array, Array]:
     return port.origin + shift * isinstance(part, Corner), port.x_axis, port.y_axis
 
 
+def dominant(problem: SpaceProblem, s: NDArray[np.complex128]) -> NDArray[np.complex128]:
+    """Scattering matrices (n, 2, 2) of the dominant mode."""
+    ports = np.array([0, len(problem.modes[0])])
+    return s[:, ports[:, None], ports]
+
+
+def largest_error(s: NDArray[np.complex128], exact: NDArray[np.complex128]) -> float:
+    """Largest difference of any element."""
+    return float(np.abs(s - exact).max())
+
+
 @dataclass(frozen=True)
 class Answer:
     """Scattering matrices (n, m, m) at some frequencies, and what they cost.
@@ -122,14 +133,47 @@ def solve_points(
         return _solve(part, problem, chosen, choice)
 
 
-def _solve(
-    part: Part, problem: SpaceProblem, chosen: NDArray[np.int64], choice: Discretisation
-) -> Answer:
+@dataclass(frozen=True)
+class Assembled:
+    """A part's space, forms and port vectors in NGSolve.
+
+    Parameters
+    ----------
+    fes : ngsolve.HCurl
+    forms : tuple of ngsolve.BilinearForm
+        Curl-curl and mass; where the inside of cells is eliminated, the one form of both.
+    squared : ngsolve.Parameter
+        The value q in that one form.
+    loads : ngsolve.MultiVector
+        Integral of every port mode against the functions.
+    images : float
+        What integrals over the mirrored part count in the whole.
+    kept : Any
+        Keeps the deformation of the mesh alive, which the mesh does not.
+    """
+
+    fes: Any
+    forms: tuple[Any, ...]
+    squared: Any
+    loads: Any
+    images: float
+    kept: Any
+
+
+def assembled(part: Part, problem: SpaceProblem, choice: Discretisation) -> Assembled:
+    """Mesh a part and assemble what does not depend on frequency.
+
+    Parameters
+    ----------
+    part : Bend, Corner, Taper or Twist
+    problem : SpaceProblem
+        Gives ports and modes.
+    choice : Discretisation
+    """
     import ngsolve as ngs
 
-    start = _now()
     lattice = lattice_of(part, tuple(port.feed_length for port in problem.ports), choice)
-    mesh, _shift = mesh_of(part, lattice, choice)  # the mesh does not keep its deformation alive
+    mesh, shift = mesh_of(part, lattice, choice)
     fes = ngs.HCurl(mesh, order=choice.order, dirichlet="wall")
     u, v = fes.TnT()
     vectors = _port_vectors(fes, part, problem)
@@ -137,32 +181,44 @@ def _solve(
     if choice.condensed:
         form = ngs.BilinearForm(fes, symmetric=True, condense=True)
         form += (ngs.curl(u) * ngs.curl(v) - squared * u * v) * ngs.dx
+        forms: tuple[Any, ...] = (form,)
     else:
-        stiffness, mass = (ngs.BilinearForm(fes, symmetric=True) for _ in range(2))
-        stiffness += ngs.curl(u) * ngs.curl(v) * ngs.dx
-        mass += u * v * ngs.dx
-        stiffness.Assemble()
-        mass.Assemble()
-        matrix = stiffness.mat.CreateMatrix()
-    free = fes.FreeDofs(choice.condensed)
-    solutions = ngs.MultiVector(vectors[0], len(vectors))
+        forms = tuple(ngs.BilinearForm(fes, symmetric=True) for _ in range(2))
+        for form, integrand in zip(forms, (ngs.curl(u) * ngs.curl(v), u * v), strict=True):
+            form += integrand * ngs.dx
+            form.Assemble()
     loads = ngs.MultiVector(vectors[0], len(vectors))
     for load, vector in zip(loads, vectors, strict=True):
         load.data = vector
-    images = 2.0 ** sum(lattice.mirrors)  # the integrals are those of the half or the quarter
+    # the integrals are those of the half or the quarter
+    return Assembled(fes, forms, squared, loads, 2.0 ** sum(lattice.mirrors), shift)
+
+
+def _solve(
+    part: Part, problem: SpaceProblem, chosen: NDArray[np.int64], choice: Discretisation
+) -> Answer:
+    import ngsolve as ngs
+
+    start = _now()
+    made = assembled(part, problem, choice)
+    if not choice.condensed:
+        stiffness, mass = made.forms
+        matrix = stiffness.mat.CreateMatrix()
+    free = made.fes.FreeDofs(choice.condensed)
+    solutions = ngs.MultiVector(made.loads[0], len(made.loads))
     impedance, ends = [], [_now()]
     for q in problem.squared[chosen]:
         if choice.condensed:
-            squared.Set(float(q))
-            form.Assemble()
-            matrix = form.mat
+            made.squared.Set(float(q))
+            made.forms[0].Assemble()
+            matrix = made.forms[0].mat
         else:
             matrix.AsVector().data = stiffness.mat.AsVector() - float(q) * mass.mat.AsVector()
         inverse = matrix.Inverse(free, inverse=choice.inverse)
-        solutions.data = inverse * loads
-        products = np.array(ngs.InnerProduct(solutions, loads).NumPy())
-        impedance.append(images * products)
+        solutions.data = inverse * made.loads
+        products = np.array(ngs.InnerProduct(solutions, made.loads).NumPy())
+        impedance.append(made.images * products)
         del inverse
         ends.append(_now())
     s = matched_scattering(np.array(impedance), problem.admittance[chosen], problem.phase[chosen])
-    return Answer(s, fes.ndof, ends[0] - start, np.diff(ends, axis=0))
+    return Answer(s, made.fes.ndof, ends[0] - start, np.diff(ends, axis=0))

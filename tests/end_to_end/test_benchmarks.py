@@ -5,6 +5,7 @@ import json
 from pathlib import Path
 from xml.etree import ElementTree
 
+import numpy as np
 import pytest
 
 FOLDER = Path(__file__).parents[2] / "benchmarks"
@@ -47,14 +48,38 @@ def test_parts_in_space(run):
     _, figures = run("speed_space_parts", **setting)
     assert figures[name]["reference_bar"] < 1e-7
     [row] = figures[name]["runs"]
-    # the plane solver is the reference of all three
-    for side in ("ours_with_bar", "ours_once", "ngsolve"):
+    # the plane solver is the reference of them all
+    sides = ("ours_with_bar", "ours_once", "ngsolve", "ngsolve_sweep", "ngsolve_sweep_with_bar")
+    for side in sides:
         assert row[side]["error"] < 1e-4
     assert row["ours_with_bar"]["error"] < row["ours_with_bar"]["bar"] < 1e-4
     # each factorisation of NGSolve's is repeated at every point
     other = row["ngsolve"]
     whole = other["set_up_process_s"] + 3 * other["each_process_s"]
     assert row["ratio_once"] == pytest.approx(whole / row["ours_once"]["process_s"])
+    # a sweep has as many factorisations on both sides, and less to do than point by point
+    swept = row["ngsolve_sweep"]
+    assert swept["factorisations"] == row["ours_once"]["factorisations"]
+    assert swept["process_s"] == swept["set_up_process_s"] + swept["sweep_process_s"]
+    assert row["sweep_ratio_once"] == swept["process_s"] / row["ours_once"]["process_s"]
+    assert row["ngsolve_sweep_with_bar"]["bar"] < 1e-4
+
+
+def test_a_sweep_of_ngsolve_is_its_answer_at_each_point(monkeypatch):
+    pytest.importorskip("ngsolve")
+    monkeypatch.syspath_prepend(str(FOLDER))
+    speed, parts, sweep = (
+        importlib.import_module(name)
+        for name in ("speed_space_parts", "ngsolve_parts", "ngsolve_sweep")
+    )
+    part, frequency = speed.PARTS["twist"], np.linspace(8.2e9, 12.4e9, 5)
+    problem = speed.space_problem(part, frequency, 1e-4)
+    choice = speed.Discretisation((1, 1, 1, 3), 3)
+    swept = sweep.solve_band(part, problem, choice, 3)
+    points = parts.solve_points(part, problem, np.arange(5), choice)
+    np.testing.assert_allclose(
+        parts.dominant(problem, swept.s), parts.dominant(problem, points.s), atol=1e-8
+    )
 
 
 def unknowns(nx, ny, nz, p):
