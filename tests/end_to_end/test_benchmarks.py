@@ -106,3 +106,17 @@ def test_exponent_is_that_of_a_power(monkeypatch):
     rows = [{"unknowns": n, "seconds": 1e-6 * n**1.5} for n in (500, 30_000, 60_000, 200_000)]
     rows[0]["seconds"] = 1.0  # small sizes do not count
     assert growth(rows, "seconds") == pytest.approx(1.5)
+
+
+def test_assembly(run):
+    _, figures = run("speed_assembly", size=1, highest=1, runs=1)
+    assert {name.split(",")[0] for name in figures} == {
+        "bend in its plane",
+        "corner in its plane",
+        "straight tetrahedra",
+        "bent tetrahedra",
+        "hexahedra of a twist",
+    }
+    for row in figures.values():
+        assert row["largest_difference"] < 1e-12
+        assert row["ratio"] == row["scikit_fem_s"] / row["ours_s"]

@@ -25,7 +25,9 @@ class CellElement(ElementHcurl):
         self.doflocs = np.full((element.size, 3), 0.25)
 
     def lbasis(self, X, i):
-        return self.element.values(X)[i], self.element.curls(X)[i]
+        if i == 0:  # all at once
+            self.tables = self.element.values(X), self.element.curls(X)
+        return self.tables[0][i], self.tables[1][i]
 
     def orient(self, mapping, i, tind=None):
         return np.ones(mapping.mesh.t.shape[1] if tind is None else len(tind))
