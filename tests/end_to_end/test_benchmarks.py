@@ -120,3 +120,19 @@ def test_assembly(run):
     for row in figures.values():
         assert row["largest_difference"] < 1e-12
         assert row["ratio"] == row["scikit_fem_s"] / row["ours_s"]
+
+
+def test_worker_pools(run):
+    _, figures = run("worker_pools", points=2, runs=1, names=("worker_pool",))
+    row = figures["worker_pool"]
+    # seven of eight points outlive the one that kills its process, which is not tried again
+    assert row["killed"] | {"seconds": 0} == {
+        "back": 7,
+        "lost": 1,
+        "tries": 1,
+        "seconds": 0,
+        "fault": "",
+    }
+    assert row["interrupt"]["ended"]
+    assert row["interrupt"]["orphans"] == 0
+    assert 0 < row["worker_gb"] < 1
