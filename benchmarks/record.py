@@ -13,7 +13,7 @@ from typing import Any
 
 RESULTS = Path(__file__).parent / "results"
 
-_PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "pypardiso", "ngsolve")
+_PACKAGES = ("numpy", "scipy", "scikit-fem", "gmsh", "pypardiso", "ngsolve", "loky", "distributed")
 
 
 def record(name: str, figures: dict[str, Any], folder: Path = RESULTS) -> Path:

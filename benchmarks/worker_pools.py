@@ -228,6 +228,8 @@ def interrupted(name: str) -> dict[str, Any]:
         if not ended:
             child.kill()
         printed += child.stdout.readlines()
+        child.stdout.close()
+        child.wait()
         errors.seek(0)
         noise = len(errors.read().splitlines())
     points = sum(line.startswith("point") for line in printed)
