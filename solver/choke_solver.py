@@ -1,7 +1,8 @@
 """Scattering and leakage of joints with a gap, in a quarter of the space about the axis.
 
 TE10, and TE11 with E along y, see the plane x = 0 as a magnetic and y = 0 as an electric wall. The
-rim is a third port whose waves are those of the radial line into which the gap goes on.
+rim is a third port whose waves are those of the radial line into which the gap goes on; where the
+gap is tall or densely filled, those that vary across it are taken along.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from geometries.choke_blocks import TE10_MIRRORS, ChokeMesh, Mirrors, choke_blocks
 from geometries.choke_flanges import ChokeFlange
+from geometries.grooves import last_edge
 from geometries.guides import CircularGuide
 from geometries.rotating_joints import RotatingJoint
 from geometries.space_ports import SpaceMesh
@@ -22,8 +24,8 @@ from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import Pencil, Report, search_levels
-from solver.matched_ports import to_power
-from solver.rim_waves import rim_waves
+from solver.matched_ports import coupled_scattering, to_power, with_coupled
+from solver.rim_waves import RimWaves, rim_waves
 from solver.scattering import leaked_power
 from solver.space_solver import SpaceProblem, SpaceSolution, vector_fields
 
@@ -37,6 +39,8 @@ FEED = 0.55
 #: The amplitude past the rim is wanted to this part of its least value in the band, but at least
 #: as exactly as S and at most so many times more exactly.
 _OF_LEAST, _FINEST = 0.03, 5.0
+#: What a wave left out at the rim may still return or bring out, over the wanted accuracy.
+LEFTOVER = 0.01
 #: A mode's amplitude on a quarter of its port, whose square integrates to one.
 AMPLITUDE = 2.0
 
@@ -99,7 +103,7 @@ class ChokeProblem(SpaceProblem):
         assert isinstance(first, ChokeMesh)
         self.guided = sum(len(modes) for modes in self.modes)
         self._wanted = s_error
-        self.rim = None
+        self.rim: RimWaves | None = None
         if first.rim_radius is not None:
             highest = float(np.sqrt(self.squared[-1]))
             self.rim = rim_waves(
@@ -109,27 +113,25 @@ class ChokeProblem(SpaceProblem):
                 permittivity,
                 mirrors=mirrors,
                 only=1 if self._driven and isinstance(part.guide, CircularGuide) else None,
+                stretches=_past_last_edge(part, first.rim_radius, permittivity),
+                leftover=LEFTOVER * s_error,
             )
-            self.moving = np.concatenate([self.moving, self._leaves(self.squared).any(axis=0)])
-
-    def _leaves(self, squared: Array) -> NDArray[np.bool_]:
-        """Which waves of the rim carry power off, (n, waves)."""
-        assert self.rim is not None
-        admittance = self.rim.admittance(squared)
-        return np.asarray(admittance.real > 0.1 * np.abs(admittance))
+            leaves = self.rim.leaves(self.squared)
+            self.moving = np.concatenate([self.moving, leaves.any(axis=0)])
 
     def phases(self, squared: Array) -> ComplexArray:
         """Phases (n, m) by which the reference planes lie behind the ports; 0 at the rim."""
         guided = super().phases(squared)
-        waves = 0 if self.rim is None else len(self.rim.orders)
-        return np.concatenate([guided, np.zeros((len(guided), waves))], axis=1)
+        if self.rim is None:
+            return guided
+        return np.concatenate([guided, np.zeros(self.rim.leaves(squared).shape)], axis=1)
 
     def counted(self, squared: Array) -> NDArray[np.bool_]:
         """Elements (n, m, m) that count: among the ports, and from port 1 to the rim."""
         guided = super().counted(squared)
         if self.rim is None:
             return guided
-        leaves, n = self._leaves(squared), self.guided
+        leaves, n = self.rim.leaves(squared), self.guided
         m = n + leaves.shape[1]
         counted = np.zeros((len(squared), m, m), dtype=bool)
         counted[:, :n, :n] = guided
@@ -141,10 +143,15 @@ class ChokeProblem(SpaceProblem):
         return counted
 
     def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
-        """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
+        """Admittances of all waves that leave, at real or complex q (n,).
+
+        (n, m), or matrices (n, m, m) where waves at the rim are coupled.
+        """
         guided = self.guided_admittance(squared)
         if self.rim is None:
             return guided
+        if self.rim.coupled:
+            return with_coupled(guided, self.rim.admittance(squared))
         return np.concatenate([guided, self.rim.admittance(squared)], axis=1)
 
     def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[EdgeSpace, Pencil]]:
@@ -163,9 +170,16 @@ class ChokeProblem(SpaceProblem):
 
     def scattering(self, mesh: SpaceMesh, impedance: Array, squared: Array) -> ComplexArray:
         """Scattering among the ports, and the amplitudes of power past the rim."""
+        n = self.guided
+        if self.rim is not None and self.rim.coupled:
+            guided = np.sqrt(self.guided_admittance(squared))
+            root = with_coupled(guided, self.rim.root(squared))
+            s = coupled_scattering(impedance, root, self.phases(squared))
+            s[:, n:] = self.rim.to_power(squared) @ s[:, n:]
+            return s
         s = super().scattering(mesh, impedance, squared)
         if self.rim is not None:
-            s[:, self.guided :] *= to_power(self.rim.admittance(squared))[:, :, None]
+            s[:, n:] *= to_power(self.rim.admittance(squared))[:, :, None]
         return s
 
     def weights(self, first: ComplexArray) -> Array:
@@ -176,6 +190,18 @@ class ChokeProblem(SpaceProblem):
             finer = np.clip(self._wanted / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST)
             weights[self.guided :] = finer
         return weights
+
+
+def _past_last_edge(
+    part: ChokeFlange | RotatingJoint, end: float, permittivity: float
+) -> tuple[tuple[float, float], ...]:
+    """Length and permittivity of the gap's stretches from the last edge to where the mesh ends.
+
+    A gasket's own edge, upright and as high as the gap, makes no wave that varies across it.
+    """
+    edge = last_edge(part)
+    inner = max(edge, getattr(part, "gasket_inner_radius", 0.0)) if permittivity > 1.0 else end
+    return (inner - edge, 1.0), (end - inner, permittivity)
 
 
 def solve_choke(

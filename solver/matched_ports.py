@@ -26,8 +26,8 @@ def flux_of_first(impedance: NDArray[Any], admittance: ComplexArray) -> ComplexA
     ----------
     impedance : (m, m) array
         At one frequency; see `matched_scattering`.
-    admittance : (m,) complex array
-        [rad/m]
+    admittance : (m,) or (m, m) complex array
+        Of each mode, or the matrix where modes are coupled [rad/m].
 
     Returns
     -------
@@ -36,10 +36,26 @@ def flux_of_first(impedance: NDArray[Any], admittance: ComplexArray) -> ComplexA
         the field itself, not the power.
     """
     loads = np.zeros(len(admittance), dtype=complex)
-    loads[0] = 2j * admittance[0]
-    system = np.eye(len(admittance)) + 1j * impedance * admittance
+    matrix = np.diag(admittance) if admittance.ndim == 1 else admittance
+    loads[0] = 2j * matrix[0, 0]
+    system = np.eye(len(admittance)) + 1j * impedance @ matrix
     total = np.linalg.solve(system, impedance @ loads)
-    return np.asarray(loads - 1j * admittance * total)
+    return np.asarray(loads - 1j * matrix @ total)
+
+
+def columns_loaded(columns: NDArray[Any], admittance: ComplexArray) -> ComplexArray:
+    """C Y C^T of port columns C (r, m) and admittances Y, (m,) or (m, m) where coupled."""
+    weighted = columns * admittance if admittance.ndim == 1 else columns @ admittance
+    return np.asarray(weighted @ columns.T)
+
+
+def with_coupled(alone: ComplexArray, coupled: ComplexArray) -> ComplexArray:
+    """Matrices (n, m + w, m + w) of modes that are alone, (n, m), and of others, (n, w, w)."""
+    m, both = alone.shape[1], alone.shape[1] + coupled.shape[1]
+    matrix = np.zeros((len(alone), both, both), dtype=complex)
+    matrix[:, range(m), range(m)] = alone
+    matrix[:, m:, m:] = coupled
+    return matrix
 
 
 def to_power(admittance: ComplexArray) -> NDArray[np.float64]:
@@ -74,7 +90,25 @@ def matched_scattering(
     singular happens where the part, closed by magnetic walls, resonates.
     """
     root = np.sqrt(admittance)
-    z = 1j * root[:, :, None] * impedance * root[:, None, :]
+    return _reflected(1j * root[:, :, None] * impedance * root[:, None, :], phase)
+
+
+def coupled_scattering(
+    impedance: NDArray[np.float64] | ComplexArray, root: ComplexArray, phase: ComplexArray
+) -> ComplexArray:
+    """Scattering matrix where what is outside couples port modes; see `matched_scattering`.
+
+    Parameters
+    ----------
+    impedance : (n, m, m) array
+    root : (n, m, m) complex array
+        Symmetric W with W W = Y, the admittance matrix.
+    phase : (n, m) complex array
+    """
+    return _reflected(1j * root @ impedance @ root, phase)
+
+
+def _reflected(z: ComplexArray, phase: ComplexArray) -> ComplexArray:
     unit = np.eye(z.shape[-1])
     turn = np.exp(1j * phase)
     return np.asarray(turn[:, :, None] * np.linalg.solve(unit + z, z - unit) * turn[:, None, :])

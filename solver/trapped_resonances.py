@@ -231,9 +231,10 @@ class _NearPoles:
         self._admittance = admittance
 
     def _loaded(self, q: complex, load: ComplexArray) -> ComplexArray:
+        matrix = np.diag(load) if load.ndim == 1 else load
         far = (self._far_columns.T / (self._far - q)) @ self._far_columns
-        seen = np.linalg.solve(np.eye(len(load)) + far * load, self._columns.T)
-        return np.asarray(np.diag(self.poles) + (self._columns * load) @ seen)
+        seen = np.linalg.solve(np.eye(len(load)) + far @ matrix, self._columns.T)
+        return np.asarray(np.diag(self.poles) + self._columns @ matrix @ seen)
 
     def matrix(self, q: complex) -> ComplexArray:
         """Matrix whose eigenvalue q a resonance has at itself."""
@@ -242,7 +243,9 @@ class _NearPoles:
     def _closed(self, q: float) -> Array:
         """Ascending eigenvalues with the waves that carry power off shut out."""
         load = 1j * self._admittance(np.array([q]))[0]
-        still = np.where(np.abs(load.imag) > 1e-9 * np.abs(load), 0.0, load.real)
+        still = load.real
+        if load.ndim == 1:
+            still = np.where(np.abs(load.imag) > 1e-9 * np.abs(load), 0.0, still)
         matrix = self._loaded(q, still)
         return np.asarray(np.linalg.eigvalsh(0.5 * (matrix + matrix.T)))
 
