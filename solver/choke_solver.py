@@ -118,6 +118,9 @@ class ChokeProblem(SpaceProblem):
             )
             leaves = self.rim.leaves(self.squared)
             self.moving = np.concatenate([self.moving, leaves.any(axis=0)])
+        if not self.moving.any():
+            # a field that is trapped altogether: what decays in the guides has to find it
+            self.moving = np.ones_like(self.moving)
 
     def phases(self, squared: Array) -> ComplexArray:
         """Phases (n, m) by which the reference planes lie behind the ports; 0 at the rim."""

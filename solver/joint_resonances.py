@@ -10,7 +10,7 @@ from geometries.rotating_joints import RotatingJoint
 from solver.choke_solver import ChokeProblem
 from solver.joint_solver import JointProblem
 from solver.level_search import Report, search_levels
-from solver.trapped_resonances import Resonance, trapped_resonances_of
+from solver.resolved_resonances import Resonances, resolved_resonances
 
 #: Mirror planes x = 0 and y = 0, and the orders that they leave.
 _CLASSES = {
@@ -25,7 +25,7 @@ def joint_resonances(
     frequency: NDArray[np.float64],
     s_error: float,
     report: Report | None = None,
-) -> tuple[Resonance, ...]:
+) -> Resonances:
     """Find the resonances of gap and grooves in a band, in every class of symmetry.
 
     Parameters
@@ -40,8 +40,8 @@ def joint_resonances(
 
     Returns
     -------
-    tuple of Resonance
-        Ascending.
+    Resonances
+        Of all classes together.
 
     Notes
     -----
@@ -49,15 +49,17 @@ def joint_resonances(
     m = 0 with E along the axis is solved in the half-plane.
     """
     band = (float(frequency[0]), float(frequency[-1]))
-    listed: list[Resonance] = []
+    each: list[Resonances] = []
     classes = dict(_CLASSES)
     if isinstance(part, RotatingJoint):
         del classes["electric", "electric"]
         flat = JointProblem(part, frequency, s_error)
         found = search_levels(flat, s_error, report)
-        listed += trapped_resonances_of(found, flat.admittance_at, band, "m = 0, in the half-plane")
+        about = "m = 0, in the half-plane"
+        each.append(resolved_resonances(found, flat.admittance_at, band, about))
     for mirrors, about in classes.items():
         problem = ChokeProblem(part, frequency, s_error, mirrors)
         found = search_levels(problem, s_error, report)
-        listed += trapped_resonances_of(found, problem.admittance_at, band, about)
-    return tuple(sorted(listed, key=lambda resonance: resonance.frequency))
+        each.append(resolved_resonances(found, problem.admittance_at, band, about))
+    listed = sorted((one for of in each for one in of.listed), key=lambda one: one.frequency)
+    return Resonances(tuple(listed), sum(of.not_resolved for of in each))

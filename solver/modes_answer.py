@@ -11,6 +11,7 @@ import click
 from geometries.choke_flanges import ChokeFlange
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.rotating_joints import RotatingJoint
+from solver.resolved_resonances import MOST_Q
 from solver.result_json import SCHEMA, as_text, described_component, described_guide, plain
 from solver.trapped_resonances import LEAST_Q
 
@@ -96,18 +97,25 @@ def _joint_answer(
             "component": described_component(part),
             "guide": described_guide(part.guide),
             "closed_by": OPEN,
-            "resonances": [described_resonance(resonance) for resonance in found],
+            "resonances": [described_resonance(resonance) for resonance in found.listed],
+            "not_resolved": found.not_resolved,
         }
         return as_text(plain(described))
     head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
-    if not found:
-        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band"
+    left_out = f"\n\nleft out, not resolved: {found.not_resolved}" if found.not_resolved else ""
+    if not found.listed:
+        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band" + left_out
     rows = [
-        (f"{r.frequency / 1e9:.6g}", f"{r.error / 1e9:.1g}", f"{r.quality:.4g}", r.about)
-        for r in found
+        (
+            f"{r.frequency / 1e9:.6g}",
+            f"{r.error / 1e9:.1g}",
+            f"{r.quality:.4g}" if r.quality < MOST_Q else f"above {MOST_Q:.0e}",
+            r.about,
+        )
+        for r in found.listed
     ]
     heads = ("resonance / GHz", "error / GHz", "Q by what leaves", "fields")
-    return head + table_text(heads, rows, (0, 1, 2))
+    return head + table_text(heads, rows, (0, 1, 2)) + left_out
 
 
 def resonances_of(
