@@ -26,13 +26,14 @@ def check_cells(cells: TetrahedralCells) -> None:
     if points.shape[1] < len(used):
         raise MeshingError(
             f"{len(used) - points.shape[1]} nodes lie on other nodes, so that cells which touch "
-            "are not joined; merge the nodes that coincide"
+            "are not joined; merge the nodes that coincide, "
+            "or in gmsh fuse the volumes before meshing"
         )
     _check_joined(cells)
 
 
 def check_walls(cells: TetrahedralCells, ports: tuple[str, ...], walls: tuple[str, ...]) -> None:
-    """Refuse a boundary that is in none of the named groups.
+    """Refuse a boundary that is in none of the named groups, and walls inside the part.
 
     Raises
     ------
@@ -42,23 +43,68 @@ def check_walls(cells: TetrahedralCells, ports: tuple[str, ...], walls: tuple[st
         if name not in cells.groups:
             raise MeshingError(f"there is no wall {name!r}; {known_groups(cells)}")
     boundary = cells.boundary()
+    for name in walls:
+        inside = ~np.isin(_keys(np.sort(cells.groups[name], axis=0), cells), _keys(boundary, cells))
+        if inside.any():
+            raise MeshingError(
+                f"{inside.sum()} facets of the wall {name!r} are inside the part, not on its "
+                "boundary, the first at "
+                f"{_place(cells, cells.groups[name][:, inside])}; take shared faces out of the "
+                "wall, and give a thin sheet of metal its thickness"
+            )
     named = np.sort(np.concatenate([cells.groups[n] for n in (*ports, *walls)], axis=1), axis=0)
     bare = ~np.isin(_keys(boundary, cells), _keys(named, cells))
     if bare.any():
-        centre = cells.points[:, boundary[:, bare][:, 0]].mean(axis=1) * 1e3
-        place = ", ".join(f"{x:.4g}" for x in centre)
         raise MeshingError(
             f"the wall is open: {bare.sum()} of {len(bare)} boundary facets are in none of the "
-            f"ports and walls, the first at ({place}) mm; add them to a wall"
+            f"ports and walls, the first at {_place(cells, boundary[:, bare])}; add them to a wall"
+        )
+
+
+def check_ports(cells: TetrahedralCells, ports: tuple[str, ...]) -> None:
+    """Refuse ports that the file does not have, that hold nothing or that share facets.
+
+    Raises
+    ------
+    MeshingError
+    """
+    for name in ports:
+        if name not in cells.groups:
+            raise MeshingError(f"there is no port {name!r}; {known_groups(cells)}")
+        if not cells.groups[name].size:
+            raise MeshingError(
+                f"the port {name!r} holds no triangles; save the port's surface as triangles"
+            )
+    first, second = (_keys(np.sort(cells.groups[name], axis=0), cells) for name in ports)
+    shared = np.isin(first, second).sum()
+    if shared:
+        raise MeshingError(
+            f"the ports {ports[0]!r} and {ports[1]!r} share {shared} facets; give each port its "
+            "own group"
         )
 
 
 def known_groups(cells: TetrahedralCells) -> str:
     """Say which groups a file has."""
     if not cells.groups:
-        return "the file names no boundary groups"
-    names = ", ".join(sorted(cells.groups))
-    return f"the file's groups are: {names if len(names) < 200 else names[:197] + '...'}"
+        return (
+            "the file names no boundary groups; write a format that keeps them, such as .msh, or "
+            "give the facets whole numbers"
+        )
+    numbers = all(name.lstrip("-").isdigit() for name in cells.groups)
+    names = ", ".join(sorted(cells.groups, key=int if numbers else str))
+    shown = names if len(names) < 200 else names[:197] + "..."
+    if not numbers:
+        return f"the file's groups are: {shown}"
+    return (
+        "the file's groups have no names, only these numbers, which serve as names: "
+        f"{shown} (gmsh drops names from format 2.2 with Mesh.SaveAll = 1)"
+    )
+
+
+def _place(cells: TetrahedralCells, facets: Numbers) -> str:
+    centre = cells.points[:, facets[:, 0]].mean(axis=1) * 1e3
+    return f"({', '.join(f'{x:.4g}' for x in centre)}) mm"
 
 
 def _keys(facets: Numbers, cells: TetrahedralCells) -> Numbers:

@@ -1,4 +1,4 @@
-"""Tetrahedra and named facets from mesh files of any format that meshio reads."""
+"""Tetrahedra and named facets from mesh files: gmsh's own by gmsh, all others by meshio."""
 
 from __future__ import annotations
 
@@ -11,12 +11,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.errors import MeshingError
+from geometries.gmsh_files import GMSH_SUFFIXES, read_gmsh_file, refuse_cells
 from geometries.tetrahedral_cells import TetrahedralCells
 
 Numbers = NDArray[np.int64]
 
 _TETS = ("tetra", "tetra10")
 _FACETS = ("triangle", "triangle6")
+_OTHER_SOLIDS = ("hexahedron", "wedge", "pyramid", "tetra", "polyhedron")
+#: More different numbers than this on the facets are no groups.
+_MOST_GROUPS = 1000
 
 
 def read_mesh_file(path: Path, metres: float) -> TetrahedralCells:
@@ -31,26 +35,22 @@ def read_mesh_file(path: Path, metres: float) -> TetrahedralCells:
     Returns
     -------
     TetrahedralCells
-        Its groups are the named sets of facets, and for every field of whole numbers on the
-        facets one group a number.
+        Its groups are the physical groups of a file of gmsh (see `read_gmsh_file`), and else the
+        named sets of facets, and for every field of whole numbers on the facets one group a
+        number.
 
     Raises
     ------
     MeshingError
         If this is not a mesh, or has no tetrahedra.
     """
+    if path.suffix.lower() in GMSH_SUFFIXES:
+        return _distinct(read_gmsh_file(path), metres)
     mesh = _read(path)
     kinds = {block.type for block in mesh.cells}
     found = [kind for kind in _TETS if kind in kinds]
-    if not found:
-        there = ", ".join(sorted(kinds)) or "no cells"
-        raise MeshingError(
-            f"the mesh has no tetrahedra ({there}); mesh the inside of the guide, not its surface"
-        )
-    if len(found) > 1 or kinds & {"hexahedron", "wedge", "pyramid"}:
-        raise MeshingError(
-            f"the mesh mixes cells ({', '.join(sorted(kinds))}); use tetrahedra of one order"
-        )
+    if len(found) != 1 or any(k.startswith(_OTHER_SOLIDS) for k in kinds - set(_TETS)):
+        raise refuse_cells(kinds)
     tets = np.concatenate([b.data for b in mesh.cells if b.type == found[0]]).T.astype(np.int64)
     if found[0] == "tetra10":  # meshio lists the last two middles as VTK does, gmsh the other way
         tets = tets[[0, 1, 2, 3, 4, 5, 6, 7, 9, 8]]
@@ -59,7 +59,19 @@ def read_mesh_file(path: Path, metres: float) -> TetrahedralCells:
         raise MeshingError("the mesh is flat: its nodes have two coordinates, not three")
     if tets.min() < 0 or tets.max() >= points.shape[1]:
         raise MeshingError("an element names a node that the file does not have")
-    return TetrahedralCells(points * metres, tets, _groups(mesh))
+    return _distinct(TetrahedralCells(points, tets, _groups(mesh)), metres)
+
+
+def _distinct(cells: TetrahedralCells, metres: float) -> TetrahedralCells:
+    """Cells in metres, each once: a format repeats those that are in several groups."""
+    groups = {name: _once(facets) for name, facets in cells.groups.items()}
+    return TetrahedralCells(cells.points * metres, _once(cells.tets), groups)
+
+
+def _once(nodes: Numbers) -> Numbers:
+    corners = np.sort(nodes[:4], axis=0)
+    _, first = np.unique(corners, axis=1, return_index=True)
+    return nodes[:, np.sort(first)]
 
 
 def _read(path: Path) -> Any:
@@ -74,8 +86,8 @@ def _read(path: Path) -> Any:
         # ends the process (SystemExit) where no reader fits; nothing else is called here.
         text = "" if isinstance(error, SystemExit) else f" ({type(error).__name__})"
         raise MeshingError(
-            f"not a mesh that can be read{text}; use .msh, .vtu, .vtk, .med or another format "
-            "that meshio reads, or STEP"
+            f"not a mesh that can be read{text}; use .msh, .med, .unv, .vtu, .vtk or another "
+            "format that meshio reads, or STEP"
         ) from error
 
 
@@ -86,17 +98,38 @@ def _groups(mesh: Any) -> dict[str, Numbers]:
     parts: dict[str, list[Numbers]] = {}
     for name, chosen in mesh.cell_sets.items():
         for i in blocks:
-            if chosen[i] is not None and len(chosen[i]):
-                parts.setdefault(name, []).append(facets[i][:, np.asarray(chosen[i], dtype=int)])
-    names = {int(value[0]): name for name, value in mesh.field_data.items() if int(value[1]) == 2}
-    for values in mesh.cell_data.values():
+            members = np.asarray([] if chosen[i] is None else chosen[i], dtype=np.int64)
+            if members.size and members.max() < facets[i].shape[1]:
+                parts.setdefault(name, []).append(facets[i][:, members])
+    names = _names(mesh)
+    fields = dict(mesh.cell_data)
+    if "gmsh:physical" in fields:  # the numbers of surfaces and of groups are not to be mixed
+        fields.pop("gmsh:geometrical", None)
+    for key, values in fields.items():
         numbered: dict[str, list[Numbers]] = {}
-        for i in blocks:
-            tags = np.asarray(values[i])
-            if tags.ndim != 1 or not np.array_equal(tags, np.round(tags)):
-                continue
-            for tag in np.unique(tags).astype(int):
-                name = names.get(int(tag), str(tag))
+        for i, tags in _whole_numbers(values, blocks).items():
+            for tag in np.unique(tags):
+                name = names.get(int(tag), str(tag)) if key == "gmsh:physical" else str(tag)
                 numbered.setdefault(name, []).append(facets[i][:, tags == tag])
         parts = numbered | parts  # a name met first keeps its facets
     return {name: np.concatenate(part, axis=1) for name, part in parts.items()}
+
+
+def _names(mesh: Any) -> dict[int, str]:
+    """Names of gmsh's numbered groups of surfaces, where another format has kept them."""
+    pairs = {name: np.asarray(value).ravel() for name, value in mesh.field_data.items()}
+    pairs = {n: v for n, v in pairs.items() if v.size == 2 and np.issubdtype(v.dtype, np.integer)}
+    return {int(value[0]): name for name, value in pairs.items() if value[1] == 2}
+
+
+def _whole_numbers(values: Any, blocks: list[int]) -> dict[int, Numbers]:
+    """Whole numbers on the facets of some blocks, if there are not too many different ones."""
+    found = {}
+    for i in blocks:
+        tags = np.asarray(values[i])
+        if tags.ndim != 1 or tags.dtype.kind not in "iuf" or not (np.abs(tags) < 2**53).all():
+            continue
+        if np.array_equal(tags, np.round(tags)):
+            found[i] = tags.astype(np.int64)
+    different = len(np.unique(np.concatenate([*found.values(), np.empty(0, np.int64)])))
+    return found if different <= _MOST_GROUPS else {}

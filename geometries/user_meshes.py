@@ -11,7 +11,7 @@ import numpy as np
 from geometries.curved_walls import with_curved_walls
 from geometries.errors import InvalidDimensionError, MeshingError
 from geometries.guides import CircularGuide, RectangularGuide
-from geometries.mesh_checks import check_cells, check_walls, known_groups
+from geometries.mesh_checks import check_cells, check_ports, check_walls
 from geometries.mesh_files import read_mesh_file
 from geometries.port_feeds import with_feed
 from geometries.port_sections import TOLERANCE, port_section, ports_in_frame
@@ -39,7 +39,7 @@ class MeshPart:
     guide : RectangularGuide or CircularGuide
         Guide of the first port; the file has to agree to 1e-3.
     file : Path
-        A mesh of tetrahedra in a format that meshio reads, or a STEP body.
+        A mesh of tetrahedra in a format that gmsh or meshio reads, or a STEP body.
     units : {"mm", "m", "in"}
         Unit of the numbers in the file.
     ports : tuple of str or PortPoint
@@ -113,21 +113,20 @@ def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
 
     cells = _read(part, wavelength, refinement)
     names = part.port_names
-    for name in names:
-        if name not in cells.groups:
-            raise MeshingError(f"there is no port {name!r}; {known_groups(cells)}")
+    check_ports(cells, names)
     check_cells(cells)
     walls = part.walls
     if walls is None:
         walls = tuple(name for name in ("wall", "walls") if name in cells.groups)
     if walls:
         check_walls(cells, names, walls)
+    # refuses ports inside the part
+    tetrahedral_mesh(cells.points, cells.tets, {name: cells.groups[name] for name in names})
+    sections = [port_section(cells, name) for name in names]
+    _check_guide(part, sections[0].guide, sections[1].guide)
     # other groups, whatever they are called, are no business of the solver
     kept = {f"port{i}": cells.groups[name] for i, name in enumerate(names, start=1)}
     cells = TetrahedralCells(cells.points, cells.tets, kept)
-    tetrahedral_mesh(cells.points, cells.tets, kept)  # refuses ports inside the part
-    sections = [port_section(cells, name) for name in kept]
-    _check_guide(part, sections[0].guide)
     _check_length(cells, wavelength)
     ports = ports_in_frame(sections[0], sections[1], ("port1", "port2"))
     bent = with_curved_walls(cells, tuple(kept))
@@ -171,8 +170,8 @@ def _read(part: MeshPart, wavelength: float, refinement: int) -> TetrahedralCell
     return read_mesh_file(part.file, metres)
 
 
-def _check_guide(part: MeshPart, found: Guide) -> None:
-    """Refuse a first port that is not of the study's guide; tell wrong units apart."""
+def _check_guide(part: MeshPart, found: Guide, other: Guide) -> None:
+    """Refuse a first port that is not of the study's guide; tell wrong units and order apart."""
     ours, theirs = _sides(part.guide), _sides(found)
     if len(ours) == len(theirs) and np.allclose(ours, theirs, rtol=2 * TOLERANCE, atol=0):
         return
@@ -186,9 +185,11 @@ def _check_guide(part: MeshPart, found: Guide) -> None:
                     f'{text} with units = "{part.units}", but the guide is {part.guide.label}; '
                     f'the numbers fit units = "{unit}"'
                 )
-    raise MeshingError(
-        f"{text}, but the guide is {part.guide.label}; correct the units, the guide or the file"
-    )
+    what = "correct the units, the guide or the file"
+    others = _sides(other)
+    if len(ours) == len(others) and np.allclose(ours, others, rtol=2 * TOLERANCE, atol=0):
+        what = f"{part.port_names[1]} is of that guide: swap the ports"
+    raise MeshingError(f"{text}, but the guide is {part.guide.label}; {what}")
 
 
 def _check_length(cells: TetrahedralCells, wavelength: float) -> None:

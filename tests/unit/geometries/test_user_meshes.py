@@ -121,7 +121,7 @@ def test_a_file_that_is_not_there(tmp_path):
 def test_a_surface_has_no_tetrahedra(tmp_path):
     points, _, named = box()
     path = write(tmp_path / "shell.msh", points, np.empty((4, 0), int), named)
-    assert "the mesh has no tetrahedra (triangle)" in refused(path)
+    assert "the mesh has no tetrahedra (Triangle 3)" in refused(path)
 
 
 def test_a_missing_port_is_named_with_what_there_is(tmp_path):
