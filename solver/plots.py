@@ -12,6 +12,7 @@ import numpy as np
 from matplotlib import colormaps, rc_context
 from matplotlib.figure import Figure
 
+from solver.estimate_wording import range_text
 from solver.limits import amplitude_of
 from solver.scattering import vswr_of
 from solver.wording import size_name
@@ -113,8 +114,12 @@ def leakage_figure(assessment: Assessment) -> Figure:
     figure, axes = _over_band("Power that leaks past the rim", "leaked / entering / dB")
     for number, estimate in enumerate(assessment.estimates):
         if estimate.leaked_power is not None:
+            inside = range_text(estimate.leakage_in_range, listed)
+            where = {"yes": "", "no": "\n(outside its range)"}.get(
+                inside, "\n(partly in its range)"
+            )
             amplitude = np.sqrt(estimate.leaked_power)
-            _draw_estimate(axes, listed, number, amplitude, estimate.name)
+            _draw_estimate(axes, listed, number, amplitude, estimate.name + where)
     bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
     _with_bar(axes, ghz, leaked, bar, _decibels, "computed leakage")
     if assessment.limit is not None and assessment.limit.leakage_db is not None:

@@ -10,6 +10,7 @@ from markupsafe import Markup
 from solver import pictures, plots
 from solver.cautions import CAUTIONS, CAUTIONS_SOURCE
 from solver.drawing import drawing_of, in_mm
+from solver.estimate_wording import leakage_rows
 from solver.field_files import vtu_bytes
 from solver.guide_modes import guide_wavelength
 from solver.inline_figures import as_png_address, as_svg
@@ -81,6 +82,8 @@ def report_html(assessment: Assessment) -> str:
         "loss": loss_text(assessment.over_band),
         "peak_field": _peak(assessment),
         "estimates": _estimates(assessment),
+        "leakage_rows": leakage_rows(assessment.estimates, scattering),
+        "leakage_note": next((e.leakage_note for e in assessment.estimates if e.leakage_note), ""),
         "computed_worst": f"{np.max(np.abs(assessment.over_band.s11)):.4g}",
         "error": f"{np.max(scattering.error):.2g}",
         "wanted": f"{assessment.wanted_error:.2g}",

@@ -160,7 +160,9 @@ def described_estimate(estimate: Estimate) -> dict[str, Any]:
         "s11_abs": estimate.s11_abs,
         "leaked_power": estimate.leaked_power,
         "within_validity": bool(estimate.within_validity),
+        "leakage_within_validity": estimate.leakage_in_range,
         "note": estimate.note,
+        "leakage_note": estimate.leakage_note,
     }
 
 

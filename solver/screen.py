@@ -11,6 +11,7 @@ import numpy as np
 
 from geometries.guides import CircularGuide, RectangularGuide
 from solver.drawing import in_mm
+from solver.estimate_wording import leakage_rows
 from solver.guide_modes import dominant_cutoff, guide_wavelength, single_mode_band
 from solver.guide_power import attenuation_te10, breakdown_power_te10
 from solver.wording import (
@@ -89,6 +90,9 @@ def assessment_text(assessment: Assessment) -> str:
         )
     if assessment.estimates:
         parts.append(_estimates_text(assessment))
+        if rows := leakage_rows(assessment.estimates, scattering):
+            heads = ("closed form", "worst leakage", "furthest off", "in its range")
+            parts.append(table_text(heads, rows, (1,)))
     if assessment.rules:
         parts.append(_rules_text(assessment.rules, "the part has"))
     return "\n\n".join(parts)

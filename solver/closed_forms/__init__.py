@@ -18,7 +18,12 @@ from geometries.tapers import LOGARITHMIC_PROFILES, Taper
 from geometries.twists import Twist
 from solver.closed_forms.bends import bend_reflection, bend_reflection_envelope
 from solver.closed_forms.choke_lines import plane_line_reflection
-from solver.closed_forms.chokes import choke_leakage, flange_reflection, joint_reflection
+from solver.closed_forms.chokes import (
+    choke_leakage,
+    flange_reflection,
+    joint_reflection,
+    leakage_in_range,
+)
 from solver.closed_forms.offsets import offset_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
 from solver.closed_forms.steps import abrupt_reflection
@@ -54,6 +59,10 @@ class Estimate:
         The range and the accuracy claimed in it.
     leaked_power : (n,) array, optional
         Leaked over incident power [-], where the formula gives it.
+    leakage_in_range : (n,) bool array, optional
+        Whether the formula claims that leakage, at each frequency.
+    leakage_note : str
+        The range and the accuracy claimed for the leakage.
     """
 
     name: str
@@ -62,6 +71,8 @@ class Estimate:
     within_validity: bool
     note: str
     leaked_power: NDArray[np.float64] | None = None
+    leakage_in_range: NDArray[np.bool_] | None = None
+    leakage_note: str = ""
 
 
 def estimate(
@@ -159,8 +170,13 @@ def _joint_estimates(
     name: str,
     frequency: ArrayLike,
 ) -> tuple[Estimate, ...]:
-    leaked = np.atleast_1d(choke_leakage(component, frequency))
+    whole = replace(
+        estimate(name, formula, component, frequency),
+        leaked_power=np.atleast_1d(choke_leakage(component, frequency)),
+        leakage_in_range=leakage_in_range(component, frequency),
+        leakage_note=validity_of(choke_leakage).text,
+    )
     return (
-        replace(estimate(name, formula, component, frequency), leaked_power=leaked),
+        whole,
         estimate("gap and groove as plane lines", plane_line_reflection, component, frequency),
     )

@@ -222,17 +222,17 @@ def rectangular_opening(
     Notes
     -----
     The gap's field is a sum of E_m(r) sin(m phi), m odd, each with its own load from `gap_field`.
-    Galerkin's method on the edge of the opening, with the wall current cos(pi x/a) on the broad
-    walls and none along the narrow ones, gives M A = -j omega mu c with
-    M and c of `rectangular_edges.EdgeEquations`, and
-    z = -j beta (gap/(ab)) c^T M^-1 c in units of twice the guide's impedance; S11 = z/(1 + z).
+    On the edge of the opening the wall current is cos(pi x/a) on the broad walls and none along
+    the narrow ones; tested with sin(m phi), this gives M A = -j omega mu d with the matrix M,
+    drive d and source c of `rectangular_edges.EdgeEquations`, and
+    z = -j beta (gap/(ab)) c^T M^-1 d in units of twice the guide's impedance; S11 = z/(1 + z).
     The current is taken as that of TE10 alone.
     """
     guide, parts = joint.guide, max(1, wavenumber.size // _AT_ONCE)
     equations = joined(
         [edge_equations(joint, orders, k) for k in np.array_split(wavenumber, parts)]
     )
-    answer = np.linalg.solve(equations.matrix, equations.source[..., None])[..., 0]
+    answer = np.linalg.solve(equations.matrix, equations.drive[..., None])[..., 0]
     area = guide.broad_width * guide.narrow_height
     scale = joint.gap / area * np.asarray(phase_constant(guide, frequency))
     z = -1j * scale * np.sum(equations.source * answer, axis=1)

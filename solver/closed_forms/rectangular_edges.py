@@ -15,7 +15,7 @@ from solver.closed_forms.choke_gaps import gap_field, gap_field_at
 Array = NDArray[np.float64]
 
 _POINTS = 12
-_NAMES = ("matrix", "source", "flux")
+_NAMES = ("matrix", "drive", "source", "flux")
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,12 +70,19 @@ def edge_of_opening(a: float, b: float) -> Edge:
 
 @dataclass(frozen=True, eq=False)
 class EdgeEquations:
-    """Galerkin's equations of the gap's fields psi_m on the edge.
+    """Equations of the gap's fields psi_n on the edge, tested with t_m = sin or cos(m phi).
+
+    Tested with psi_m in place of t_m, the matrix would also be singular near frequencies at which
+    the edge is shorted: a field that changes its sign along the edge has
+    CLOSED INT psi (d psi/dn) dl = 0 there, with neither factor 0, and the sum of fields would
+    resonate where no joint does.
 
     Parameters
     ----------
     matrix : (n, o, o) complex array
-        CLOSED INT psi_m (d psi_n/dn) dl, symmetric by Green's identity.
+        CLOSED INT t_m (d psi_n/dn) dl.
+    drive : (n, o) complex array
+        CLOSED INT t_m times the wall current of TE10 dl [m].
     source : (n, o) complex array
         CLOSED INT psi_m times the wall current of TE10 dl [m].
     flux : (n, o) array
@@ -83,6 +90,7 @@ class EdgeEquations:
     """
 
     matrix: NDArray[np.complex128]
+    drive: NDArray[np.complex128]
     source: NDArray[np.complex128]
     flux: Array
 
@@ -126,9 +134,11 @@ def edge_equations(
         normals.append(across)
         fluxes.append(inside.flux / scale[:, 0] ** 2)
     psi, dpsi = np.stack(fields, axis=1), np.stack(normals, axis=1)
-    matrix = np.einsum("fmp,fnp,p->fmn", psi, dpsi, edge.weight)
+    turns = np.multiply.outer(orders, edge.angle)
+    tests = (np.sin(turns) if odd else np.cos(turns)) * edge.weight
     return EdgeEquations(
-        matrix=(matrix + matrix.swapaxes(1, 2)) / 2,
+        matrix=np.asarray(np.einsum("mp,fnp->fmn", tests, dpsi), dtype=complex),
+        drive=np.tile(tests @ edge.current, (len(wavenumber), 1)).astype(complex),
         source=np.asarray(psi @ (edge.weight * edge.current), dtype=complex),
         flux=np.stack(fluxes, axis=1),
     )

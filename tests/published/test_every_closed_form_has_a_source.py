@@ -23,6 +23,7 @@ NOT_FORMULAS = {
     "curved_guides.is_gentle",
     "curved_guides.dominant_order",
     "rectangular_edges.edge_equations",
+    "chokes.leakage_in_range",
     "rectangular_edges.edge_of_opening",
     "rectangular_edges.joined",
     "twisted_guides.twist_coupling",
