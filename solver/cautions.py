@@ -14,8 +14,8 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
         "Radio-frequency exposure",
         "Never look into an open guide, horn or flange that may be energised. Some frequencies "
         "give no warning sensation. Verify that the transmitter is off, locked and tagged before "
-        "a flange is opened. Leaking joints radiate: measure against the exposure limit that "
-        "applies where you are.",
+        "a flange is opened. Joints that leak radiate, as with a missing gasket or a worn choke: "
+        "measure against the exposure limit that applies where you are.",
     ),
     (
         "High voltage and X-rays",
@@ -38,6 +38,15 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
         "Some windows and loads are beryllium oxide ceramic. Never cut, file, crush or burn them: "
         "the dust is poisonous.",
     ),
+)
+
+#: What straight guide itself may reflect, wherever a limit or a measurement is spoken of.
+FABRICATED_GUIDE = "MIL-DTL-85K, 3.9, lets fabricated straight guide have a VSWR of 1.02"
+
+#: What a rule of thumb that does not hold means.
+BROKEN_RULE = (
+    "A rule that is broken does no electrical harm to the ideal shape if the verdict says "
+    '"meets"; a handbook\'s minimum is also about forming the metal'
 )
 
 #: Where the cautions come from.

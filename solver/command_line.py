@@ -92,7 +92,7 @@ def _print_version(context: click.Context, option: click.Parameter, wanted: bool
 )
 @click.pass_context
 def commands(context: click.Context) -> None:
-    """Check a hollow waveguide part against a reflection limit, with an error bar.
+    """Check a hollow waveguide part against its limits, with an error bar.
 
     Exit codes: 0 the limit is met, or none was set; 1 it is exceeded; 2 the input cannot be used;
     3 undecided.

@@ -10,6 +10,8 @@ from solver.guide_modes import ETA0, MU0, Array, cutoff_factor
 
 #: Amplitude of the electric field at which dry air at sea level breaks down [V/m].
 AIR_BREAKDOWN = 3.0e6
+#: Part of the power at breakdown for which catalogues rate guides: half the field.
+CATALOGUE_SHARE = 0.25
 
 
 def surface_resistance(conductivity: float, frequency: ArrayLike) -> Array:

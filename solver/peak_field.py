@@ -1,4 +1,4 @@
-"""Largest electric field in a part, and the power at which it would break down.
+"""Largest electric field in a part, and the power at which it reaches that of breakdown.
 
 The field is compared with the peak field of the same wave alone in straight guide. Its
 size is the largest that it reaches during a period, the long semi-axis of its ellipse.
@@ -47,9 +47,10 @@ class PeakField:
         same power [-].
     frequency : float
         Where that is [Hz].
-    rating : float
-        Least power in the band at which the largest field reaches breakdown [W].
-    rating_frequency : float
+    field_limit : float
+        Least power in the band at which the largest field reaches that of breakdown [W]; no
+        rating, see `solver.guide_power.CATALOGUE_SHARE`.
+    field_limit_frequency : float
         Where that is [Hz].
     breakdown_field : float
         Amplitude at which the gas breaks down [V/m].
@@ -61,8 +62,8 @@ class PeakField:
 
     ratio: float
     frequency: float
-    rating: float
-    rating_frequency: float
+    field_limit: float
+    field_limit_frequency: float
     breakdown_field: float
     depends_on_edge_radius: bool
     note: str

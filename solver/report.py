@@ -8,7 +8,7 @@ import numpy as np
 from markupsafe import Markup
 
 from solver import pictures, plots
-from solver.cautions import CAUTIONS, CAUTIONS_SOURCE
+from solver.cautions import BROKEN_RULE, CAUTIONS, CAUTIONS_SOURCE, FABRICATED_GUIDE
 from solver.drawing import drawing_of, in_mm
 from solver.estimate_wording import leakage_rows
 from solver.field_files import vtu_bytes
@@ -82,6 +82,8 @@ def report_html(assessment: Assessment) -> str:
         "loss": loss_text(assessment.over_band),
         "peak_field": _peak(assessment),
         "estimates": _estimates(assessment),
+        "broken_rule": BROKEN_RULE,
+        "fabricated_guide": FABRICATED_GUIDE,
         "leakage_rows": leakage_rows(assessment.estimates, scattering),
         "leakage_note": next((e.leakage_note for e in assessment.estimates if e.leakage_note), ""),
         "computed_worst": f"{np.max(np.abs(assessment.over_band.s11)):.4g}",

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries.guides import CircularGuide, RectangularGuide
+from solver.guide_power import CATALOGUE_SHARE
 
 if TYPE_CHECKING:
     from geometries.guides import StandardGuide
@@ -221,8 +222,9 @@ def described_peak(peak: PeakField | None) -> dict[str, Any] | None:
     return {
         "ratio": peak.ratio,
         "at_hz": peak.frequency,
-        "rating_w": peak.rating,
-        "rating_at_hz": peak.rating_frequency,
+        "field_limit_w": peak.field_limit,
+        "field_limit_at_hz": peak.field_limit_frequency,
+        "catalogue_share_w": CATALOGUE_SHARE * peak.field_limit,
         "breakdown_field_v_per_m": peak.breakdown_field,
         "depends_on_edge_radius": peak.depends_on_edge_radius,
         "note": peak.note,

@@ -13,7 +13,7 @@ from geometries.guides import CircularGuide, RectangularGuide
 from solver.drawing import in_mm
 from solver.estimate_wording import leakage_rows
 from solver.guide_modes import dominant_cutoff, guide_wavelength, single_mode_band
-from solver.guide_power import attenuation_te10, breakdown_power_te10
+from solver.guide_power import CATALOGUE_SHARE, attenuation_te10, breakdown_power_te10
 from solver.wording import (
     band_text,
     gradual_text,
@@ -182,7 +182,11 @@ def guide_text(size: StandardGuide) -> str:
             in_mm(float(f"{float(guide_wavelength(guide, centre)):.6g}")),
         ),
         ("loss in smooth copper, band ends", f"{loss[0]:.3g} to {loss[1]:.3g} dB/m"),
-        ("breakdown in dry air, 30 kV/cm, band ends", f"{power[0]:.3g} to {power[1]:.3g} MW"),
+        (
+            "field limit in dry air at sea level, 30 kV/cm, band ends",
+            f"{power[0]:.3g} to {power[1]:.3g} MW; the quarter that catalogues use: "
+            f"{CATALOGUE_SHARE * power[0]:.3g} to {CATALOGUE_SHARE * power[1]:.3g} MW",
+        ),
         ("sources: size; band; names", "; ".join(size.sources)),
         ("confidence", size.confidence + (f" ({size.note})" if size.note else "")),
     ]

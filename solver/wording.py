@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from solver.guide_power import CATALOGUE_SHARE
 from solver.result_json import described_component
 
 if TYPE_CHECKING:
@@ -66,14 +67,15 @@ def _dimension_text(key: str, value: Any) -> str:
 
 
 def peak_text(peak: PeakField) -> str:
-    """Return the largest electric field and the power that it allows, in words."""
+    """Return the largest electric field and the power at which it reaches breakdown, in words."""
     edges = (
         "; sharp edges: the value depends on their radius" if peak.depends_on_edge_radius else ""
     )
     return (
         f"{peak.ratio:.3g} times that of the straight guide, at {peak.frequency / 1e9:.6g} GHz"
-        f"{edges}; breakdown at {peak.breakdown_field / 1e5:.3g} kV/cm from "
-        f"{_power_text(peak.rating)}, at {peak.rating_frequency / 1e9:.6g} GHz"
+        f"{edges}; field limit, {peak.breakdown_field / 1e5:.3g} kV/cm as in dry air at sea level: "
+        f"{_power_text(peak.field_limit)} at {peak.field_limit_frequency / 1e9:.6g} GHz; "
+        f"the quarter that catalogues use: {_power_text(CATALOGUE_SHARE * peak.field_limit)}"
     )
 
 

@@ -1,4 +1,4 @@
-"""Peak field of parts: the straight guide, a bend by two solvers, edges, and the rating."""
+"""Peak field of parts: the straight guide, a bend by two solvers, edges, and the field limit."""
 
 import math
 from types import SimpleNamespace
@@ -65,7 +65,7 @@ def test_an_e_plane_bend_at_low_frequency_is_a_bent_plate_line():
     )
 
 
-def test_the_rating_of_te10_and_of_a_circle():
+def test_the_field_limit_of_te10_and_of_a_circle():
     power = matched_breakdown_power(GUIDE, BAND, 3e6)
     np.testing.assert_allclose(power, breakdown_power_te10(GUIDE, BAND), rtol=1e-12)
     # TE11: the peak is on the axis; normalisation of J1 over the disc, derived here
@@ -107,11 +107,19 @@ def test_a_field_twice_as_high_allows_a_quarter_of_the_power():
     scattering = SimpleNamespace(frequency=BAND, s11=np.array([0.1, 0.3, 0.2]))
     peak = peak_field(part, lambda f: np.array([1.0, 2.0, 1.0]), scattering)
     assert (peak.ratio, peak.frequency) == (2.0, 10.3e9)
-    assert peak.rating == pytest.approx(float(breakdown_power_te10(GUIDE, 10.3e9)) / 4)
-    assert peak.rating_frequency == 10.3e9
+    assert peak.field_limit == pytest.approx(float(breakdown_power_te10(GUIDE, 10.3e9)) / 4)
+    assert peak.field_limit_frequency == 10.3e9
     assert peak.depends_on_edge_radius
     assert "0.2 mm" in peak.note
     assert "depends on their radius" in peak_text(peak)
     described = described_peak(peak)
-    assert described["rating_w"] == peak.rating
+    assert described["field_limit_w"] == peak.field_limit
+    assert described["field_limit_at_hz"] == 10.3e9
+    # half the field of breakdown: a quarter of the power
+    assert described["catalogue_share_w"] == pytest.approx(peak.field_limit / 4)
+    assert not any("rating" in key for key in described)
+    text = peak_text(peak)
+    # by hand: (3e6 V/m)^2 a b/(4 eta0) sqrt(1 - (6.557/10.3)^2) = 1.0697 MW, over 4 and over 16
+    assert "field limit, 30 kV/cm as in dry air at sea level: 267 kW at 10.3 GHz" in text
+    assert "the quarter that catalogues use: 66.9 kW" in text
     assert described["breakdown_field_v_per_m"] == 3e6
