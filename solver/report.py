@@ -179,7 +179,7 @@ def _named_dimensions(component: Any) -> list[tuple[str, str]]:
             size = " by ".join(f"{v:.6g}" for k, v in value.items() if k.endswith("_mm"))
             named.append((key.replace("_", " "), f"{size} mm"))
         elif key not in ("kind", "plane"):
-            named.append((key, str(value)))
+            named.append((key.replace("_", " "), str(value)))
     return named
 
 

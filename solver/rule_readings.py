@@ -119,7 +119,7 @@ def table_bend(guide: RectangularGuide, plane: str, mean_radius: float) -> list[
     if required is None:
         return []
     half = TABLE_I_OUTSIDE[guide.name][plane] / 2
-    name, table = "handbook table", f"the table's {required / INCH:g} in for a {plane} bend"
+    name, table = "handbook table", f"the table's {required / INCH:g} in for an {plane} bend"
     axis = f"mean radius at least {table} of {guide.name}, and half the outside dimension"
     line = f"{OUTSIDE_RADIUS}, mean radius less half the outside dimension, at least {table} of "
     actual = outside_radius(guide, plane, mean_radius)

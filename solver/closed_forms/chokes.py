@@ -109,7 +109,7 @@ def _flange_holds(joint: ChokeFlange, frequency: ArrayLike) -> bool:
     _RADIAL_MODEL,
     Validity(
         "single-mode band, gap and groove within 0.12 wavelengths, gap at most half the groove's "
-        "width: within 5 % of |S11| and 0.05 times the gap in wavelengths, seen on four flanges "
+        "width: within 5 % of |S11| and 0.05 times the gap in wavelengths, seen on five flanges "
         "solved in space",
         _flange_holds,
     ),

@@ -42,3 +42,7 @@ def test_leaking_joints_are_named(what):
 def test_nothing_is_called_a_rating_but_to_deny_it():
     denied = README.replace("no power rating", "").replace("Neither is a rating", "")
     assert "rating" not in denied
+
+
+def test_an_envelope_is_not_called_wrong(assessment):
+    assert "an envelope is a bound" in plain(report_html(assessment))
