@@ -220,5 +220,7 @@ def _solve(
         impedance.append(made.images * products)
         del inverse
         ends.append(_now())
-    s = matched_scattering(np.array(impedance), problem.admittance[chosen], problem.phase[chosen])
+    at = problem.squared[chosen]
+    admittance, phase = problem.admittance_at(at), problem.phases(at)
+    s = matched_scattering(np.array(impedance), admittance, phase)
     return Answer(s, made.fes.ndof, ends[0] - start, np.diff(ends, axis=0))

@@ -88,7 +88,9 @@ def solve_band(
     ports = vectors.T @ (basis.T @ columns)
     weights = 1.0 / (poles - squared[:, None])
     impedance = made.images * np.einsum("rm,fr,rn->fmn", ports, weights, ports, optimize=True)
-    s = matched_scattering(impedance, problem.admittance, problem.phase)
+    s = matched_scattering(
+        impedance, problem.admittance_at(problem.squared), problem.phases(problem.squared)
+    )
     return Swept(s, made.fes.ndof, before - start, time.process_time() - before)
 
 
@@ -114,7 +116,7 @@ def solve_with_bar(
     bar = np.inf
     for order in range(choice.order - 2, _HIGHEST + 1):
         swept = solve_band(part, problem, replace(choice, order=order), factorisations)
-        answers.append(np.where(problem.among, swept.s, 0.0))
+        answers.append(np.where(problem.counted(problem.squared), swept.s, 0.0))
         if len(answers) > 2:
             bar = float(bar_from_levels(answers[-3:], least).max())
         if bar <= s_error:

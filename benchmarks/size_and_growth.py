@@ -31,6 +31,7 @@ from record import RESULTS, record  # noqa: E402
 from geometries import Bend, Twist, standard_guide  # noqa: E402
 from geometries.swept_maps import swept_mesh  # noqa: E402
 from solver.guide_modes import SPEED_OF_LIGHT  # noqa: E402
+from solver.level_search import counted_answer  # noqa: E402
 from solver.reduced_model import ReducedModel, sweep  # noqa: E402
 from solver.space_parts import FEED, symmetry_of  # noqa: E402
 from solver.space_solver import SpaceProblem  # noqa: E402
@@ -66,8 +67,8 @@ def solve(name: str, order: int, fineness: float, points: int) -> dict[str, Any]
     assembled = time.process_time()
 
     def respond(model: ReducedModel) -> Any:
-        s = problem.scattering(mesh, model.impedance(problem.squared))
-        return np.where(problem.among, s, 0.0)
+        ones = np.ones(model.columns.shape[1])
+        return counted_answer(problem, mesh, model, problem.squared, ones)
 
     matrices = (pencil.stiffness, pencil.mass, pencil.columns)
     swept = sweep(*matrices, problem.squared, respond, 1e-6, moving=problem.moving)

@@ -42,6 +42,7 @@ from sweep_ratios import sweep_ratios  # noqa: E402
 
 from geometries import Bend, Corner, RectangularGuide, Taper, Twist, standard_guide  # noqa: E402
 from solver.plane_solver import solve_in_plane  # noqa: E402
+from solver.level_search import counted_answer  # noqa: E402
 from solver.reduced_model import ReducedModel, sweep  # noqa: E402
 from solver.space_parts import space_problem  # noqa: E402
 from solver.space_solver import SpaceProblem, solve_in_space  # noqa: E402
@@ -109,8 +110,8 @@ def once(
     _, pencil = next(problem.spaces(mesh, [order]))
 
     def respond(model: ReducedModel) -> ComplexArray:
-        s = problem.scattering(mesh, model.impedance(problem.squared))
-        return np.where(problem.among, s, 0.0)
+        ones = np.ones(model.columns.shape[1])
+        return counted_answer(problem, mesh, model, problem.squared, ones)
 
     matrices = (pencil.stiffness, pencil.mass, pencil.columns)
     start = time.process_time()
