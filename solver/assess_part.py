@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.assessment import Assessment, Progress, Provenance
+from solver.assessment import Assessment, Provenance
 from solver.band import Band
 from solver.errors import BelowCutoffError
 from solver.guide_modes import entering_cutoff, entering_mode
 from solver.limits import Limit
 from solver.peak_field import peak_field
+from solver.progress import Progress
 from solver.rules_of_thumb import rules_for
 from solver.scattering import ScatteringMatrix
 from solver.solved_parts import (

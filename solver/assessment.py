@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,13 +22,6 @@ if TYPE_CHECKING:
     from solver.peak_field import PeakField
     from solver.rules_of_thumb import RuleReading
     from solver.trapped_resonances import Resonance
-
-
-class Progress(Protocol):
-    """How a long computation tells what it is doing."""
-
-    def __call__(self, step: str, fraction: float | None = None) -> None:
-        """Take the name of the step that begins, and how much of the whole is done (0 to 1)."""
 
 
 @dataclass(frozen=True)

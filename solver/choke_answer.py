@@ -11,7 +11,7 @@ from geometries.choke_flanges import ChokeFlange
 from geometries.rotating_joints import RotatingJoint
 from solver.assessment import FieldPicture
 from solver.choke_solver import AMPLITUDE, solve_choke
-from solver.level_search import Report
+from solver.progress import Progress
 from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
 from solver.space_solver import apart
 from solver.walls import Walls
@@ -22,7 +22,7 @@ def solved_choke(
     frequency: NDArray[np.float64],
     s_error: float,
     walls: Walls | None,
-    report: Report | None,
+    report: Progress | None,
 ) -> SolvedPart:
     """Solve a choke flange or a TE11 rotating joint in a quarter of the space.
 

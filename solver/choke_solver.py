@@ -23,8 +23,9 @@ from solver.edge_assembly import port_columns
 from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
-from solver.level_search import Pencil, Report, search_levels
+from solver.level_search import Pencil, search_levels
 from solver.matched_ports import coupled_scattering, to_power, with_coupled
+from solver.progress import Progress
 from solver.rim_waves import RimWaves, rim_waves
 from solver.scattering import leaked_power
 from solver.space_solver import SpaceProblem, SpaceSolution, vector_fields
@@ -211,7 +212,7 @@ def solve_choke(
     part: ChokeFlange | RotatingJoint,
     frequency: Array,
     s_error: float,
-    report: Report | None = None,
+    report: Progress | None = None,
 ) -> ChokeSolution:
     """Solve a joint until the error bar is under what was asked.
 

@@ -10,13 +10,13 @@ from typing import Any
 
 import numpy as np
 
-from solver.assessment import Progress
 from solver.band import Band
 from solver.errors import StudyError
 from solver.exploration import Cell, Exploration
 from solver.held_band import held_band
 from solver.part_curves import PartCurves, Refusal, curves_of, fingerprint
 from solver.point_store import PointStore
+from solver.progress import Progress
 from solver.study import Study, study_of
 from solver.study_messages import one_line
 from solver.varied_keys import Variation, check_keys, key_in_words, values_in_words, with_values

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.guides import RectangularGuide
-from solver.assessment import Progress
 from solver.band import Band
 from solver.errors import StudyError, UnsupportedPartError
 from solver.limits import Limit, amplitude_of
+from solver.progress import Progress
 from solver.rules_of_thumb import RuleReading, rules_for
 from solver.size_families import Family, bends, tapers, twists
 from solver.size_search import SizeCurve, first_crossing, last_crossing

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from geometries.rotating_joints import RotatingJoint
 from solver.assessment import FieldPicture
 from solver.joint_solver import JointSolution, joint_unknowns, solve_joint
-from solver.level_search import Report
 from solver.peak_readings import ratios_in_joint
 from solver.plane_fields import sampled
+from solver.progress import Progress
 from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
 from solver.walls import Walls
 
@@ -26,7 +26,7 @@ def solved_joint(
     frequency: Array,
     s_error: float,
     walls: Walls | None,
-    report: Report | None,
+    report: Progress | None,
 ) -> SolvedPart:
     """Solve a rotating joint in its half-plane.
 

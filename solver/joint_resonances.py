@@ -9,7 +9,8 @@ from geometries.choke_flanges import ChokeFlange
 from geometries.rotating_joints import RotatingJoint
 from solver.choke_solver import ChokeProblem
 from solver.joint_solver import JointProblem
-from solver.level_search import Report, search_levels
+from solver.level_search import search_levels
+from solver.progress import Progress
 from solver.resolved_resonances import Resonances, resolved_resonances
 
 #: Mirror planes x = 0 and y = 0, and the orders that they leave.
@@ -24,7 +25,7 @@ def joint_resonances(
     part: ChokeFlange | RotatingJoint,
     frequency: NDArray[np.float64],
     s_error: float,
-    report: Report | None = None,
+    report: Progress | None = None,
 ) -> Resonances:
     """Find the resonances of gap and grooves in a band, in every class of symmetry.
 

@@ -18,8 +18,9 @@ from geometries.plane_mesh import PlaneMesh
 from geometries.rotating_joints import RotatingJoint
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.joint_modes import JointModes, joint_modes
-from solver.level_search import LevelResult, Pencil, Report, search_levels
+from solver.level_search import LevelResult, Pencil, search_levels
 from solver.matched_ports import flux_of_first, matched_scattering, to_power
+from solver.progress import Progress
 from solver.scalar_field import ScalarSystem, assemble
 from solver.scattering import leaked_power
 
@@ -154,7 +155,7 @@ class JointProblem:
 
 
 def solve_joint(
-    joint: RotatingJoint, frequency: Array, s_error: float, report: Report | None = None
+    joint: RotatingJoint, frequency: Array, s_error: float, report: Progress | None = None
 ) -> JointSolution:
     """Solve a rotating joint for TM01 until the error bar is under what was asked.
 

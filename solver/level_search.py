@@ -7,7 +7,7 @@ The plane solver and the three-dimensional one share this loop: both solve a pen
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any, Protocol
@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from solver.error_bar import bar_of
+from solver.progress import Progress
 from solver.reduced_model import ReducedModel, Sweep, sweep
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-Report = Callable[..., None]
 
 
 @dataclass(frozen=True, eq=False)
@@ -139,7 +139,7 @@ class _Record:
 
 
 def search_levels(
-    problem: LevelProblem, s_error: float, report: Report | None = None
+    problem: LevelProblem, s_error: float, report: Progress | None = None
 ) -> LevelResult:
     """Solve a problem until the bar of its scattering matrix is under `s_error`.
 

@@ -16,8 +16,8 @@ from solver.result_json import SCHEMA, as_text, described_component, described_g
 from solver.trapped_resonances import LEAST_Q
 
 if TYPE_CHECKING:
-    from solver.assessment import Progress
     from solver.cavity_modes import CavityMode
+    from solver.progress import Progress
     from solver.study import Study
 
 CLOSED = "electric walls at the reference planes"

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.user_meshes import MeshPart
-from solver.assessment import Progress
+from solver.progress import Progress
 from solver.result_json import described_component, described_guide, plain
 from solver.scattering import PortMode
 from solver.study import Study

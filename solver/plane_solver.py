@@ -22,9 +22,10 @@ from geometries.parts_in_plane import mesh_in_plane
 from geometries.plane_mesh import PlaneMesh, feed_length
 from geometries.straights import Straight
 from solver.errors import UnsupportedPartError
-from solver.level_search import LevelResult, Pencil, Report, search_levels
+from solver.level_search import LevelResult, Pencil, search_levels
 from solver.matched_ports import matched_scattering
 from solver.plane_modes import PlaneModes, modes_for
+from solver.progress import Progress
 from solver.reduced_model import Sweep
 from solver.scalar_field import ScalarSystem, assemble
 
@@ -103,7 +104,7 @@ def solve_in_plane(
     part: Bend | Corner | Offset | Straight,
     frequency: Array,
     s_error: float,
-    report: Report | None = None,
+    report: Progress | None = None,
 ) -> PlaneSolution:
     """Solve a part in its plane until the error bar is under what was asked.
 

@@ -1,18 +1,25 @@
-"""Tell on standard error what a long computation is doing, and say nothing of a short one."""
+"""How a long computation tells what it is doing; a short one says nothing."""
 
 from __future__ import annotations
 
 import sys
 import threading
 from types import TracebackType
-from typing import Self, TextIO
+from typing import Protocol, Self, TextIO
 
 #: A wait shorter than this needs no explanation [s].
 PATIENCE = 1.0
 
 
+class Progress(Protocol):
+    """How a long computation tells what it is doing."""
+
+    def __call__(self, step: str, fraction: float | None = None) -> None:
+        """Take the name of the step that begins, and how much of the whole is done (0 to 1)."""
+
+
 class ProgressLine:
-    """Shows the current step once the work has taken longer than `PATIENCE`.
+    """Shows on standard error the current step once the work has taken longer than `PATIENCE`.
 
     On a terminal it is one line that goes away at the end; elsewhere each step is a line.
 
@@ -72,16 +79,16 @@ class ProgressLine:
                 return
 
     def _show_on_terminal(self) -> None:
+        from rich import progress
         from rich.console import Console
-        from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
         columns = (
-            SpinnerColumn(),
-            TextColumn("{task.description}", markup=False),
-            BarColumn(),
-            TimeElapsedColumn(),
+            progress.SpinnerColumn(),
+            progress.TextColumn("{task.description}", markup=False),
+            progress.BarColumn(),
+            progress.TimeElapsedColumn(),
         )
-        with Progress(*columns, console=Console(file=self._stream), transient=True) as bar:
+        with progress.Progress(*columns, console=Console(file=self._stream), transient=True) as bar:
             task = bar.add_task(self._step, total=None)
             while not self._done.wait(0.1):
                 total = None if self._fraction is None else 1.0

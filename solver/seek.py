@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize, minimize_scalar
 
-from solver.assessment import Progress
 from solver.errors import StudyError
 from solver.exploration import worst_over_band
 from solver.part_curves import PartCurves, Refusal, curves_of, fingerprint
 from solver.point_store import PointStore
+from solver.progress import Progress
 from solver.seek_result import FLAT_DB, NO_PART, ONE_DB_MORE, SPAN_END, FlatRange, SeekResult
 from solver.study import Study, study_of
 from solver.study_messages import one_line

@@ -18,7 +18,8 @@ from solver.assessment import FieldPicture
 from solver.band_answers import BandAnswers, answers_of
 from solver.errors import UnsupportedPartError
 from solver.guide_modes import SPEED_OF_LIGHT
-from solver.level_search import LevelProblem, LevelResult, Report
+from solver.level_search import LevelProblem, LevelResult
+from solver.progress import Progress
 from solver.scattering import PortMode, ScatteringMatrix, leaked_power
 from solver.trapped_resonances import Resonance, trapped_resonances_of
 from solver.walls import Walls
@@ -192,7 +193,7 @@ def solved_in_plane(
     frequency: NDArray[np.float64],
     s_error: float,
     walls: Walls | None,
-    report: Report | None,
+    report: Progress | None,
 ) -> SolvedPart:
     """Solve a part by the exact reduction to its plane."""
     from solver.peak_readings import ratios_in_plane
@@ -240,7 +241,7 @@ def solved_in_space(
     frequency: NDArray[np.float64],
     s_error: float,
     walls: Walls | None,
-    report: Report | None,
+    report: Progress | None,
 ) -> SolvedPart:
     """Solve a part by edge elements in three dimensions."""
     from solver.peak_readings import ratios_in_space

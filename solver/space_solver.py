@@ -18,8 +18,9 @@ from solver.edge_assembly import port_columns
 from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import SPEED_OF_LIGHT
-from solver.level_search import LevelResult, Pencil, Report, search_levels
+from solver.level_search import LevelResult, Pencil, search_levels
 from solver.matched_ports import matched_scattering, outgoing_root
+from solver.progress import Progress
 from solver.scattering import PortMode
 from solver.shape_doubt import with_shape_doubt
 from solver.space_modes import SpaceMode, space_modes
@@ -162,7 +163,7 @@ class SpaceProblem:
 
 
 def solve_in_space(
-    problem: SpaceProblem, frequency: Array, s_error: float, report: Report | None = None
+    problem: SpaceProblem, frequency: Array, s_error: float, report: Progress | None = None
 ) -> SpaceSolution:
     """Solve a part in three dimensions until the error bar is under what was asked.
 
