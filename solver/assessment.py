@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
-
 from solver.band import Band
+from solver.field_picture import FieldPicture
 from solver.limits import Limit
 from solver.scattering import ScatteringMatrix
 from solver.verdict import Verdict
@@ -62,32 +60,6 @@ class Provenance:
     accuracy_reached: bool
     libraries: dict[str, str] = field(default_factory=dict)
     uncoupled_modes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, eq=False)
-class FieldPicture:
-    """A field at one frequency, on the mesh it was computed on.
-
-    Parameters
-    ----------
-    points : (2, n) or (3, n) array
-        Points of the mesh [m].
-    cells : (3, t) or (4, t) int array
-        Triangles or tetrahedra, as rows of `points`.
-    values : (n,) complex array
-        The field at the points, for a wave that enters in the first port mode, over the peak of
-        that wave alone.
-    frequency : float
-        [Hz]
-    quantity : str
-        What `values` is, for example ``"E_y"``.
-    """
-
-    points: NDArray[np.float64]
-    cells: NDArray[np.integer]
-    values: NDArray[np.complex128]
-    frequency: float
-    quantity: str
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from geometries.choke_flanges import ChokeFlange
 from geometries.rotating_joints import RotatingJoint
-from solver.assessment import FieldPicture
 from solver.choke_solver import AMPLITUDE, solve_choke
+from solver.field_picture import FieldPicture
 from solver.progress import Progress
 from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
 from solver.space_solver import apart

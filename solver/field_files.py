@@ -11,7 +11,7 @@ import numpy as np
 from solver.errors import OutputError
 
 if TYPE_CHECKING:
-    from solver.assessment import FieldPicture
+    from solver.field_picture import FieldPicture
 
 _CELLS = {(2, 3): "triangle", (3, 3): "triangle", (3, 4): "tetra"}
 

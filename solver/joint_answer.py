@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.rotating_joints import RotatingJoint
-from solver.assessment import FieldPicture
+from solver.field_picture import FieldPicture
 from solver.joint_solver import JointSolution, joint_unknowns, solve_joint
 from solver.peak_readings import ratios_in_joint
 from solver.plane_fields import sampled

@@ -17,8 +17,8 @@ from solver.plots import SECOND, STYLE
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from solver.assessment import FieldPicture
     from solver.drawing import Drawing
+    from solver.field_picture import FieldPicture
 
 
 def field_figure(field: FieldPicture) -> Figure:

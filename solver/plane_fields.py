@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.assessment import FieldPicture
+from solver.field_picture import FieldPicture
 from solver.matched_ports import flux_of_first
 from solver.plane_solver import PlaneSolution
 from solver.scalar_field import ScalarSystem

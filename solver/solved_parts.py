@@ -14,9 +14,9 @@ from geometries.corners import Corner
 from geometries.guides import RectangularGuide
 from geometries.offsets import Offset
 from geometries.straights import Straight
-from solver.assessment import FieldPicture
 from solver.band_answers import BandAnswers, answers_of
 from solver.errors import UnsupportedPartError
+from solver.field_picture import FieldPicture
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelProblem, LevelResult
 from solver.progress import Progress

@@ -7,10 +7,11 @@ import pytest
 
 from geometries.bends import Bend
 from geometries.guides import standard_guide
-from solver.assessment import Assessment, FieldPicture, Provenance
+from solver.assessment import Assessment, Provenance
 from solver.band import Band
 from solver.closed_forms import Estimate
 from solver.closed_forms.source import Source
+from solver.field_picture import FieldPicture
 from solver.limits import Limit
 from solver.rules_of_thumb import RuleReading
 from solver.scattering import PortMode, ScatteringMatrix
