@@ -20,7 +20,6 @@ from scipy.special import j1, jn_zeros
 from solver.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.guide_power import AIR_BREAKDOWN
 from solver.scattering import ScatteringMatrix
-from solver.space_fields import peak_of
 from solver.space_modes import SpaceMode, space_modes
 from solver.trapped_resonances import Resonance
 
@@ -186,7 +185,7 @@ def matched_breakdown_power(
         return _tm01_power(guide.radius, k, breakdown_field)
     dominant = _dominant(guide)
     along = np.sqrt(1 - (dominant.wavenumber / k) ** 2)
-    return np.asarray((breakdown_field / peak_of(dominant)) ** 2 * along / (2 * ETA0))
+    return np.asarray((breakdown_field / dominant.peak) ** 2 * along / (2 * ETA0))
 
 
 def _tm01_power(radius: float, k: Array, breakdown_field: float) -> Array:

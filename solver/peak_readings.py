@@ -13,7 +13,7 @@ from solver.joint_solver import JointSolution, joint_unknowns
 from solver.peak_field import edge_distance, largest_of_ellipse
 from solver.plane_fields import gradients, plane_unknowns
 from solver.plane_solver import PlaneSolution
-from solver.space_fields import peak_of, space_unknowns
+from solver.space_fields import space_unknowns
 from solver.space_solver import SpaceSolution
 
 Array = NDArray[np.float64]
@@ -88,7 +88,7 @@ def ratios_in_space(solution: SpaceSolution, frequency: Array) -> Array:
         close = cells[size > _CLOSE * size.max()]
         fine = _largest(space, unknowns[:, i : i + 1], _grid(_FINE, 3, simplex), close)
         found[i] = fine.max()
-    return found / peak_of(mode)
+    return found / mode.peak
 
 
 def ratios_in_joint(solution: JointSolution, frequency: Array) -> Array:

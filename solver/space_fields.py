@@ -71,25 +71,10 @@ def space_picture(solution: SpaceSolution, frequency: float) -> FieldPicture:
     return FieldPicture(
         points.reshape(3, -1),
         cells,
-        (size / peak_of(mode)).ravel().astype(complex),
+        (size / mode.peak).ravel().astype(complex),
         frequency,
         "E",
     )
-
-
-def peak_of(mode: object) -> float:
-    """Largest field of a mode of unit amplitude [1/m]."""
-    guide = mode.guide  # type: ignore[attr-defined]
-    if hasattr(guide, "radius"):
-        r, turn = np.meshgrid(np.linspace(0, guide.radius, 60), np.linspace(0, 2 * np.pi, 73))
-        x, y = (r * np.cos(turn)).ravel(), (r * np.sin(turn)).ravel()
-    else:
-        sides = (guide.broad_width, guide.narrow_height)
-        x, y = (
-            c.ravel()
-            for c in np.meshgrid(*(np.linspace(-side / 2, side / 2, 61) for side in sides))
-        )
-    return float(np.linalg.norm(mode.field(x, y), axis=0).max())  # type: ignore[attr-defined]
 
 
 def _cut_cube(pieces: int) -> NDArray[np.int64]:

@@ -85,6 +85,19 @@ class SpaceMode:
             return self._rectangular(self.guide, x, y)
         return self._circular(self.guide, x, y)
 
+    @property
+    def peak(self) -> float:
+        """Largest transverse field, read on a fine grid of the section [1/m]."""
+        if isinstance(self.guide, RectangularGuide):
+            sides = (self.guide.broad_width, self.guide.narrow_height)
+            grid = np.meshgrid(*(np.linspace(-side / 2, side / 2, 61) for side in sides))
+            x, y = (c.ravel() for c in grid)
+        else:
+            radii = np.linspace(0, self.guide.radius, 60)
+            r, turn = np.meshgrid(radii, np.linspace(0, 2 * np.pi, 73))
+            x, y = (r * np.cos(turn)).ravel(), (r * np.sin(turn)).ravel()
+        return float(np.linalg.norm(self.field(x, y), axis=0).max())
+
     def _rectangular(self, guide: RectangularGuide, x: Array, y: Array) -> Array:
         a, b = guide.broad_width, guide.narrow_height
         kx, ky = self.m * math.pi / a, self.n * math.pi / b
