@@ -12,7 +12,6 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.corner_mesh import overhang
 from geometries.corners import Corner
 from geometries.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.space_ports import SpaceMesh, SpacePort
@@ -53,7 +52,7 @@ def corner_blocks(
     MeshingError
     """
     width = corner.width_in_plane
-    back = 0.0 if not corner.cut else max(0.3 * width, overhang(corner))
+    back = 0.0 if not corner.cut else max(0.3 * width, corner.overhang)
     whole = feed + back
     quads = _cut_quads(corner, back, whole) if corner.cut else _square_quads(corner, whole)
     inner, outer = _LAYERS + 2 * refinement, _outer_layers(corner, refinement)

@@ -41,15 +41,10 @@ def corner_outline(corner: Corner, feed: float) -> tuple[Array, list[int]]:
     return np.array(outline), [*range(2, 2 + len(cut)), len(outline) - 1]
 
 
-def overhang(corner: Corner) -> float:
-    """How far the cut reaches back behind the reference planes [m]."""
-    return max(0.0, corner.cut - corner.outer_arm)
-
-
 def mesh_corner(corner: Corner, wavelength: float, refinement: int) -> PlaneMesh:
     """Mesh a corner; see `mesh_in_plane`."""
     width, angle = corner.width_in_plane, corner.angle
-    feed = overhang(corner) + feed_length(width)
+    feed = corner.overhang + feed_length(width)
     outline, singular = corner_outline(corner, feed)
     mesh, description = mesh_polygon(
         "corner",

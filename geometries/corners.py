@@ -66,6 +66,11 @@ class Corner:
         return self.width_in_plane * math.tan(0.5 * self.angle)
 
     @property
+    def overhang(self) -> float:
+        """How far the cut reaches back behind the reference planes [m]."""
+        return max(0.0, self.cut - self.outer_arm)
+
+    @property
     def largest_cut(self) -> float:
         """Cut at which the flat would pass through the inner edge [m]."""
         return self.width_in_plane / (math.sin(0.5 * self.angle) * math.cos(0.5 * self.angle))

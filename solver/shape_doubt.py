@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,21 +18,18 @@ from geometries.space_ports import SpaceMesh
 from solver.level_search import LevelProblem, LevelResult, counted_answer
 from solver.reduced_model import ReducedModel, sweep
 
-if TYPE_CHECKING:
-    from solver.space_solver import SpaceProblem
-
 Array = NDArray[np.float64]
 
 #: Order of the elements with which both shapes are solved.
 _ORDER = 3
 
 
-def with_shape_doubt(problem: SpaceProblem, found: LevelResult, s_error: float) -> LevelResult:
+def with_shape_doubt(problem: LevelProblem, found: LevelResult, s_error: float) -> LevelResult:
     """Add to the bar by how much the guess at curved walls moves S.
 
     Parameters
     ----------
-    problem : SpaceProblem
+    problem : LevelProblem
     found : LevelResult
         Of a mesh that may have a straight-edged original.
     s_error : float
@@ -83,7 +80,7 @@ def _answer(
     return counted_answer(problem, mesh, model, squared, np.ones(model.columns.shape[1]))
 
 
-def _model(problem: SpaceProblem, mesh: SpaceMesh) -> ReducedModel:
+def _model(problem: LevelProblem, mesh: SpaceMesh) -> ReducedModel:
     _, pencil = next(problem.spaces(mesh, (_ORDER,)))
     found = sweep(
         pencil.stiffness,
