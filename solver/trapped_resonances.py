@@ -31,7 +31,7 @@ LEAST_Q = 20.0
 UNDRIVEN_Q = 1e7
 #: Two Qs that differ by more than this factor are not the same.
 _ALIKE = 3.0
-_NODES, _STARTS, _STEPS = 17, 9, 30
+_NODES, _STARTS, _STEPS = 17, 9, 12
 _SAFETY = 4.0
 _HIGHEST_Q = 1e15
 #: A Q that is as good as none at all.

@@ -41,6 +41,14 @@ def test_band_in_a_plane(run):
     assert figures["assess_process_s"] > 0
 
 
+def test_cost_of_the_whole_band(run):
+    name = "H bend that traps TE20"
+    _, figures = run("cost_whole_band", points=21, runs=1, names=(name,))
+    assert figures[name]["resonances"] == 1
+    assert figures[name]["frequencies"] > 21
+    assert figures[name]["ratio"] > 1
+
+
 def test_parts_in_space(run):
     pytest.importorskip("ngsolve")
     name = "E-plane bend"
