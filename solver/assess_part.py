@@ -15,6 +15,7 @@ from solver.guide_modes import entering_cutoff, entering_mode
 from solver.limits import Limit
 from solver.peak_field import peak_field
 from solver.progress import Progress
+from solver.resonances import resonance_text
 from solver.rules_of_thumb import rules_for
 from solver.scattering import ScatteringMatrix
 from solver.solved_parts import (
@@ -22,7 +23,6 @@ from solver.solved_parts import (
     among_propagating,
     solver_for,
 )
-from solver.trapped_resonances import resonance_text
 from solver.verdict import judge
 from solver.version import installed_version
 from solver.walls import Walls

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from solver.closed_forms import Estimate
     from solver.peak_field import PeakField
+    from solver.resonances import Resonance
     from solver.rules_of_thumb import RuleReading
-    from solver.trapped_resonances import Resonance
 
 
 @dataclass(frozen=True)

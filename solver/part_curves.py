@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from geometries.user_meshes import MeshPart
 from solver.progress import Progress
+from solver.resonances import Resonance
 from solver.result_json import described_component, described_guide, plain
 from solver.scattering import PortMode
 from solver.study import Study
-from solver.trapped_resonances import Resonance
 from solver.version import installed_version
 
 #: Changes whenever what is kept of a point, or how it is computed, changes.

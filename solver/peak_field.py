@@ -19,9 +19,9 @@ from scipy.special import j1, jn_zeros
 
 from solver.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.guide_power import AIR_BREAKDOWN
+from solver.resonances import Resonance
 from solver.scattering import ScatteringMatrix
 from solver.space_modes import SpaceMode, space_modes
-from solver.trapped_resonances import Resonance
 
 Array = NDArray[np.float64]
 

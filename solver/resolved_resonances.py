@@ -12,12 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from solver.level_search import LevelResult
-from solver.trapped_resonances import (
-    UNDRIVEN_Q,
-    Admittance,
-    Resonance,
-    trapped_resonances_of,
-)
+from solver.resonances import UNDRIVEN_Q, Resonance
+from solver.trapped_resonances import Admittance, trapped_resonances_of
 
 #: No Q above this can be told from one without bound.
 MOST_Q = UNDRIVEN_Q

@@ -25,8 +25,8 @@ if TYPE_CHECKING:
     from solver.gradual import GradualResult
     from solver.limits import Limit
     from solver.peak_field import PeakField
+    from solver.resonances import Resonance
     from solver.rules_of_thumb import RuleReading
-    from solver.trapped_resonances import Resonance
     from solver.verdict import Verdict
 
 SCHEMA = 1

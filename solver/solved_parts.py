@@ -20,8 +20,9 @@ from solver.field_picture import FieldPicture
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelProblem, LevelResult
 from solver.progress import Progress
+from solver.resonances import Resonance
 from solver.scattering import PortMode, ScatteringMatrix, leaked_power
-from solver.trapped_resonances import Resonance, trapped_resonances_of
+from solver.trapped_resonances import trapped_resonances_of
 from solver.walls import Walls
 
 

@@ -10,8 +10,8 @@ time, exp(+j omega t), has Im q > 0.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,7 @@ from scipy.optimize import brentq
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.level_search import LevelResult
 from solver.reduced_model import ReducedModel
+from solver.resonances import UNDRIVEN_Q, Resonance
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -27,8 +28,6 @@ Admittance = Callable[[ComplexArray], ComplexArray]
 
 #: A resonance with less Q is part of the smooth response.
 LEAST_Q = 20.0
-#: A Q above this that is not the same in two spaces is what round-off and the mesh let through.
-UNDRIVEN_Q = 1e7
 #: Two Qs that differ by more than this factor are not the same.
 _ALIKE = 3.0
 _NODES, _STARTS, _STEPS = 17, 9, 12
@@ -38,40 +37,6 @@ _HIGHEST_Q = 1e15
 _NO_WIDTH = 1e12
 #: Two resonances farther apart than this, relative, are not one in two spaces.
 _LOST = 5e-3
-
-
-@dataclass(frozen=True)
-class Resonance:
-    """One field that rings by itself.
-
-    Parameters
-    ----------
-    frequency : float
-        [Hz]
-    error : float
-        Bound on its error [Hz].
-    quality : float
-        Q by what leaves through the ports and past the rim; walls are lossless [-].
-    about : str
-        Which fields it belongs to, such as ``"m = 0"``; empty where there is only one kind.
-    driven : bool
-        Whether the entering mode drives it: a field that symmetry keeps apart from the ports has
-        a Q that only errors bound, and that changes from space to space.
-    before : tuple of (float, float)
-        Its frequency and half width in the space before [Hz]; empty if it was not there.
-    """
-
-    frequency: float
-    error: float
-    quality: float
-    about: str
-    driven: bool = True
-    before: tuple[tuple[float, float], ...] = ()
-
-    @property
-    def width(self) -> float:
-        """Half of the width at half power [Hz]."""
-        return self.frequency / (2 * self.quality)
 
 
 def trapped_resonances_of(
@@ -134,28 +99,8 @@ def _listed(k: complex, before: complex | None, about: str) -> Resonance:
     )
 
 
-def too_sharp(resonances: Sequence[Resonance]) -> tuple[Resonance, ...]:
-    """Those that are driven and so sharp that what they do cannot be told."""
-    return tuple(r for r in resonances if r.driven and r.quality > UNDRIVEN_Q)
-
-
 def _quality(k: complex) -> float:
     return float(k.real / max(2 * abs(k.imag), k.real / _HIGHEST_Q))
-
-
-def resonance_text(found: Resonance) -> str:
-    """Return a resonance as a caution, one sentence."""
-    at = f"at {found.frequency / 1e9:.6g} GHz"
-    if not found.driven:
-        return (
-            f"a resonance {at} in the band is not driven in the ideal shape: wear, tilt or a "
-            "little offset may drive it"
-        )
-    kind = f"trapped resonance ({found.about})" if found.about else "resonance"
-    return (
-        f"a {kind} {at}, Q {found.quality:.3g} by what leaves it, lies in the band: a small "
-        "change of size, wear or tilt moves it and may drive it harder"
-    )
 
 
 def complex_resonances(

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.limits import WORDING, Limit, amplitude_of, value_of, wording
+from solver.resonances import Resonance
 from solver.scattering import SMALLEST_AMPLITUDE, PortMode
-from solver.trapped_resonances import Resonance
 
 MEETS, EXCEEDS, UNDECIDED = "meets", "exceeds", "undecided"
 NO_LIMIT = "no limit"

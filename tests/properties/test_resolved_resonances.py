@@ -9,7 +9,7 @@ from solver.choke_solver import ChokeProblem
 from solver.level_search import LevelResult, search_levels
 from solver.reduced_model import ReducedModel, Sweep
 from solver.resolved_resonances import MOST_Q, resolved_resonances, settled
-from solver.trapped_resonances import Resonance
+from solver.resonances import Resonance
 
 MM = 1e-3
 SPEED_OF_LIGHT = 299_792_458.0

@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 
 from solver.limits import Limit, amplitude_of
+from solver.resonances import Resonance
 from solver.scattering import PortMode, ScatteringMatrix
-from solver.trapped_resonances import Resonance
 from solver.verdict import judge
 
 
