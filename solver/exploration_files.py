@@ -15,7 +15,8 @@ from solver.exploration_wording import decibels, headline, reasons, table
 from solver.held_band import Edge, HeldBand
 from solver.inline_figures import as_svg
 from solver.page_templates import page_template
-from solver.result_json import SCHEMA, as_text, described_limit, plain
+from solver.plain_values import plain
+from solver.result_json import SCHEMA, as_text, described_limit
 from solver.wording import band_text
 
 #: The page shows so many combinations; the table in the CSV file holds all.

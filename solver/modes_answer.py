@@ -11,8 +11,9 @@ import click
 from geometries.choke_flanges import ChokeFlange
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.rotating_joints import RotatingJoint
+from solver.plain_values import described_component, described_guide, plain
 from solver.resolved_resonances import MOST_Q
-from solver.result_json import SCHEMA, as_text, described_component, described_guide, plain
+from solver.result_json import SCHEMA, as_text
 from solver.trapped_resonances import LEAST_Q
 
 if TYPE_CHECKING:

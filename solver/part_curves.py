@@ -12,9 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.user_meshes import MeshPart
+from solver.plain_values import described_component, described_guide, plain
 from solver.progress import Progress
 from solver.resonances import Resonance
-from solver.result_json import described_component, described_guide, plain
 from solver.scattering import PortMode
 from solver.study import Study
 from solver.version import installed_version

@@ -11,7 +11,7 @@ import numpy as np
 from geometries.bends import Bend
 from geometries.guides import RectangularGuide
 from solver.guide_modes import phase_constant
-from solver.result_json import described_component, described_guide, plain
+from solver.plain_values import described_component, described_guide, plain
 
 if TYPE_CHECKING:
     from solver.assessment import Assessment

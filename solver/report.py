@@ -15,7 +15,8 @@ from solver.field_files import vtu_bytes
 from solver.guide_modes import guide_wavelength
 from solver.inline_figures import as_png_address, as_svg
 from solver.page_templates import page_template
-from solver.result_json import as_text, described_component, gradual_result_of, result_of
+from solver.plain_values import described_component
+from solver.result_json import as_text, gradual_result_of, result_of
 from solver.touchstone import touchstone_name, touchstone_text
 from solver.wording import (
     band_text,

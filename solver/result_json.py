@@ -10,13 +10,10 @@ import dataclasses
 import json
 import math
 from collections.abc import Iterable, Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from geometries.guides import CircularGuide, RectangularGuide
 from solver.guide_power import CATALOGUE_SHARE
+from solver.plain_values import described_component, described_guide, in_millimetres, plain
 
 if TYPE_CHECKING:
     from geometries.guides import StandardGuide
@@ -30,42 +27,6 @@ if TYPE_CHECKING:
     from solver.verdict import Verdict
 
 SCHEMA = 1
-
-
-def in_millimetres(length: float) -> float:
-    """Return a length [m] in mm, without the round-off of the conversion."""
-    return float(f"{length * 1e3:.12g}")
-
-
-def described_guide(guide: RectangularGuide | CircularGuide) -> dict[str, Any]:
-    """Return a guide by the keys of a study file, and its name."""
-    named = {"name": guide.name} if guide.name else {}
-    if isinstance(guide, CircularGuide):
-        return named | {"diameter_mm": in_millimetres(guide.diameter)}
-    return named | {
-        "width_mm": in_millimetres(guide.broad_width),
-        "height_mm": in_millimetres(guide.narrow_height),
-    }
-
-
-def described_component(component: Any) -> dict[str, Any]:
-    """Return a component's kind and dimensions by the keys of a study file."""
-    described: dict[str, Any] = {"kind": component.kind}
-    for item in dataclasses.fields(component):
-        value = getattr(component, item.name)
-        if item.name == "guide":
-            continue
-        if isinstance(value, RectangularGuide | CircularGuide):
-            described[item.name] = described_guide(value)
-        elif item.name in ("angle", "turn"):
-            described[f"{item.name}_deg"] = float(f"{math.degrees(value):.12g}")
-        elif isinstance(value, float) and not item.name.endswith("permittivity"):
-            described[f"{item.name}_mm"] = in_millimetres(value)
-        else:
-            described[item.name] = (
-                value if isinstance(value, str | bool | int | float) else str(value)
-            )
-    return described
 
 
 def result_of(assessment: Assessment) -> dict[str, Any]:
@@ -229,25 +190,6 @@ def described_peak(peak: PeakField | None) -> dict[str, Any] | None:
         "depends_on_edge_radius": peak.depends_on_edge_radius,
         "note": peak.note,
     }
-
-
-def plain(value: Any) -> Any:
-    """Return nested values with arrays as lists and numbers that are not finite as None."""
-    if isinstance(value, Mapping):
-        return {str(key): plain(item) for key, item in value.items()}
-    if isinstance(value, np.ndarray):
-        return plain(value.tolist())
-    if isinstance(value, list | tuple):
-        return [plain(item) for item in value]
-    if isinstance(value, np.generic):
-        value = value.item()
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if value is None or isinstance(value, bool | int | str):
-        return value
-    if isinstance(value, Path):
-        return str(value)
-    raise TypeError(f"a {type(value).__name__} has no place in a result file")
 
 
 def as_text(result: Mapping[str, Any]) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from solver.exploration_wording import decibels, worst_text
-from solver.result_json import SCHEMA, plain
+from solver.plain_values import plain
+from solver.result_json import SCHEMA
 from solver.seek import SCANNED
 from solver.seek_result import FLAT_DB, ONE_DB_MORE, FlatRange, SeekResult
 from solver.varied_keys import key_in_words, values_in_words

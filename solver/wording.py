@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from solver.guide_power import CATALOGUE_SHARE
-from solver.result_json import described_component
+from solver.plain_values import described_component
 
 if TYPE_CHECKING:
     from solver.band import Band

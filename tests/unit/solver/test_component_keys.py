@@ -12,7 +12,7 @@ from geometries.tapers import Taper
 from geometries.transitions import Transition
 from geometries.twists import Twist
 from solver.errors import StudyError
-from solver.result_json import described_component
+from solver.plain_values import described_component
 from solver.study import read_study
 
 WR90, WR75 = standard_guide("WR-90"), standard_guide("WR-75")

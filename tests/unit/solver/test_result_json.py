@@ -5,7 +5,8 @@ import pytest
 
 from geometries.guides import CircularGuide
 from geometries.straights import Straight
-from solver.result_json import as_text, described_component, described_guide, plain, result_of
+from solver.plain_values import described_component, described_guide, plain
+from solver.result_json import as_text, result_of
 
 # The keys of schema 1, as other programs read them.
 KEYS = {
