@@ -18,11 +18,8 @@ from solver.progress import Progress
 from solver.resonances import resonance_text
 from solver.rules_of_thumb import rules_for
 from solver.scattering import ScatteringMatrix
-from solver.solved_parts import (
-    SolvedPart,
-    among_propagating,
-    solver_for,
-)
+from solver.solved_part import SolvedPart, among_propagating
+from solver.solved_parts import solver_for
 from solver.verdict import judge
 from solver.version import installed_version
 from solver.walls import Walls

@@ -12,7 +12,7 @@ from geometries.rotating_joints import RotatingJoint
 from solver.choke_solver import AMPLITUDE, solve_choke
 from solver.field_picture import FieldPicture
 from solver.progress import Progress
-from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
+from solver.solved_part import SolvedPart, between_points, refuse_walls, search_record
 from solver.space_solver import apart
 from solver.walls import Walls
 

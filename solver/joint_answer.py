@@ -11,7 +11,7 @@ from solver.joint_solver import JointSolution, joint_unknowns, solve_joint
 from solver.peak_readings import ratios_in_joint
 from solver.plane_fields import sampled
 from solver.progress import Progress
-from solver.solved_parts import SolvedPart, between_points, refuse_walls, search_record
+from solver.solved_part import SolvedPart, between_points, refuse_walls, search_record
 from solver.walls import Walls
 
 Array = NDArray[np.float64]

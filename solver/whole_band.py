@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from solver.band_answers import BandAnswers
 from solver.resonances import UNDRIVEN_Q, Resonance, too_sharp
 from solver.scattering import ScatteringMatrix, leaked_power
-from solver.solved_parts import SolvedPart, scattering_of
+from solver.solved_part import SolvedPart, scattering_of
 from solver.walls import Walls
 
 Array = NDArray[np.float64]
