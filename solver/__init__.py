@@ -9,12 +9,12 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from solver.assess_part import assess
-    from solver.assessment import Assessment
     from solver.band import Band
     from solver.gradual import find_gradual
     from solver.limits import Limit
     from solver.scattering import ScatteringMatrix
+    from solver.shown_assessment import ShownAssessment as Assessment
+    from solver.shown_assessment import assess
     from solver.study import read_study
     from solver.verdict import Verdict
     from solver.walls import Walls
@@ -32,22 +32,23 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Assessment": "assessment",
-    "Band": "band",
-    "Limit": "limits",
-    "ScatteringMatrix": "scattering",
-    "Verdict": "verdict",
-    "Walls": "walls",
-    "assess": "assess_part",
-    "find_gradual": "gradual",
-    "read_study": "study",
+    "Assessment": ("solver.shown_assessment", "ShownAssessment"),
+    "Band": ("solver.band", "Band"),
+    "Limit": ("solver.limits", "Limit"),
+    "ScatteringMatrix": ("solver.scattering", "ScatteringMatrix"),
+    "Verdict": ("solver.verdict", "Verdict"),
+    "Walls": ("solver.walls", "Walls"),
+    "assess": ("solver.shown_assessment", "assess"),
+    "find_gradual": ("solver.gradual", "find_gradual"),
+    "read_study": ("solver.study", "read_study"),
 }
 
 
 def __getattr__(name: str) -> Any:
     if name not in _HOMES:
         raise AttributeError(f"module 'solver' has no attribute {name!r}")
-    value = getattr(import_module(f"solver.{_HOMES[name]}"), name)
+    home, own_name = _HOMES[name]
+    value = getattr(import_module(home), own_name)
     globals()[name] = value
     return value
 

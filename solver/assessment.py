@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solver.band import Band
@@ -14,8 +13,6 @@ from solver.scattering import ScatteringMatrix
 from solver.verdict import Verdict
 
 if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
     from solver.closed_forms import Estimate
     from solver.peak_field import PeakField
     from solver.resonances import Resonance
@@ -90,10 +87,6 @@ class Assessment:
     whole : ScatteringMatrix or None
         At as many more frequencies as it takes to know every extreme of the band; the verdict
         and every summary are read from it.
-
-    Notes
-    -----
-    In a notebook the object shows itself as a short report.
     """
 
     title: str
@@ -115,58 +108,3 @@ class Assessment:
     def over_band(self) -> ScatteringMatrix:
         """What a summary over the band is read from."""
         return self.whole if self.whole is not None else self.scattering
-
-    def to_json(self) -> dict[str, Any]:
-        """Return the result as plain lists, numbers and text (schema 1)."""
-        from solver.result_json import result_of
-
-        return result_of(self)
-
-    def save(self, folder: str | Path) -> tuple[Path, ...]:
-        """Write result.json, the Touchstone file, the field and the report into a folder.
-
-        Returns
-        -------
-        tuple of Path
-            The files.
-
-        Raises
-        ------
-        OutputError
-            If the folder cannot be written; what it held before stays as it was.
-        """
-        from solver.output_folder import write_files
-        from solver.report import result_files
-
-        return write_files(folder, result_files(self))
-
-    def plot_reflection(self) -> Figure:
-        """Return a figure of \\|S11\\| beside the closed forms."""
-        from solver.plots import reflection_figure
-
-        return reflection_figure(self)
-
-    def plot_vswr(self) -> Figure:
-        """Return a figure of the VSWR with its error bar and limit."""
-        from solver.plots import vswr_figure
-
-        return vswr_figure(self)
-
-    def plot_field(self) -> Figure:
-        """Return a figure of the field.
-
-        Raises
-        ------
-        ValueError
-            If the result holds no field.
-        """
-        from solver.pictures import field_figure
-
-        if self.field is None:
-            raise ValueError("the result holds no field to plot")
-        return field_figure(self.field)
-
-    def _repr_html_(self) -> str:
-        from solver.report import notebook_html
-
-        return notebook_html(self)

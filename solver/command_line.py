@@ -110,14 +110,20 @@ def commands(context: click.Context) -> None:
 @JSON
 def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> int:
     """Judge the part that a STUDY file describes."""
-    from solver.output_folder import check_folder
+    from solver.output_folder import check_folder, write_files
 
     if folder is not None:
         check_folder(folder)
     assessment = _assess_study(study, in_space=in_space)
-    paths = assessment.save(folder) if folder is not None else ()
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        from solver.report import result_files
+
+        paths = write_files(folder, result_files(assessment))
     if as_json:
-        print_json(assessment.to_json())
+        from solver.result_json import result_of
+
+        print_json(result_of(assessment))
     else:
         from solver.screen import assessment_text
 

@@ -7,7 +7,7 @@ import pytest
 
 from geometries.bends import Bend
 from geometries.guides import standard_guide
-from solver.assessment import Assessment, Provenance
+from solver.assessment import Provenance
 from solver.band import Band
 from solver.closed_forms import Estimate
 from solver.closed_forms.source import Source
@@ -15,6 +15,7 @@ from solver.field_picture import FieldPicture
 from solver.limits import Limit
 from solver.rules_of_thumb import RuleReading
 from solver.scattering import PortMode, ScatteringMatrix
+from solver.shown_assessment import ShownAssessment
 from solver.verdict import judge
 
 
@@ -102,7 +103,7 @@ def make_assessment(title="mast head riser", vswr=1.05, peak=0.02, **changes):
         ),
         "field": made_up_field(),
     }
-    return Assessment(**(parts | changes))
+    return ShownAssessment(**(parts | changes))
 
 
 @pytest.fixture
