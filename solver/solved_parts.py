@@ -23,6 +23,8 @@ from solver.scattering import PortMode, ScatteringMatrix, leaked_power
 from solver.trapped_resonances import Resonance, trapped_resonances_of
 from solver.walls import Walls
 
+Doubt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
 
 @dataclass(frozen=True, eq=False)
 class SolvedPart:
@@ -204,9 +206,10 @@ def solved_in_plane(
     s, error, modes, lossy = solution.s, solution.error, solution.modes, None
     second = _second_order(part, walls)
     if walls is not None:
-        from solver.plane_losses import lossy_answer
+        from solver.plane_losses import loss_doubt, lossy_answer
 
         lossy = lossy_answer(solution, walls.conductivity)
+        second = _both(second, loss_doubt(solution, walls.conductivity))
         s, error = lossy(frequency), error + second(frequency)
     problem, found = solution.problem, solution.found
     return SolvedPart(
@@ -254,9 +257,10 @@ def solved_in_space(
     s, error, lossy = found.s, found.error, None
     second = _second_order(part, walls)
     if walls is not None:
-        from solver.space_losses import lossy_answer_in_space
+        from solver.space_losses import loss_doubt_in_space, lossy_answer_in_space
 
         lossy = lossy_answer_in_space(solution, walls.conductivity)
+        second = _both(second, loss_doubt_in_space(solution, walls.conductivity))
         s, error = lossy(frequency), error + second(frequency)
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
     return SolvedPart(
@@ -328,7 +332,11 @@ def scattering_of(
     return among_propagating(there, answers.frequency, walls)
 
 
-def _second_order(part: Any, walls: Walls | None) -> Callable[[Any], NDArray[np.float64]]:
+def _both(one: Doubt, other: Doubt) -> Doubt:
+    return lambda frequency: one(frequency) + other(frequency)
+
+
+def _second_order(part: Any, walls: Walls | None) -> Doubt:
     """What a first-order surface impedance leaves out of S at frequencies [Hz]."""
     from solver.plane_losses import second_order
 
