@@ -83,7 +83,7 @@ def loss_doubt_in_space(solution: SpaceSolution, conductivity: float) -> Callabl
     At an edge of 270 degrees of field the wall currents go as r^(-1/3), so that their squares
     converge as p^(-2/3) with the order p once the innermost cells are what is left, far slower
     than S without loss: what is left is 1.5 p times the last change. It is taken 4 p times, which
-    covers edges of up to 340 degrees; at parts without edges the last change is next to nothing.
+    covers edges of up to 320 degrees; at parts without edges the last change is next to nothing.
     """
     problem, found = solution.problem, solution.found
     if found.before is None:
