@@ -65,9 +65,9 @@ def curves_figure(result: Exploration, quantity: str) -> Figure:
     colours = colormaps["viridis"]
     for cell, place in zip(cells, places, strict=True):
         assert cell.curves is not None
-        amplitude, _ = amplitude_over_band(cell.curves, quantity)
+        amplitude, _ = amplitude_over_band(cell.curves.whole, quantity)
         axes.plot(
-            cell.curves.frequency / 1e9,
+            cell.curves.whole.frequency / 1e9,
             _decibels(amplitude),
             color=colours(0.92 * scale(place)),
             linewidth=1.3,

@@ -103,6 +103,8 @@ class LevelResult:
         Models of the compared spaces of rising order, without their bases.
     weights : (m,) array
         See `LevelProblem.weights`.
+    before : Sweep or None
+        The sweep of the next lower order on the same mesh.
     shapes : tuple of (mesh, ReducedModel)
         One space on two meshes whose difference is in doubt; empty where the shape is known.
     """
@@ -120,6 +122,7 @@ class LevelResult:
     seconds: dict[str, float]
     levels: tuple[ReducedModel, ...]
     weights: Array
+    before: Sweep | None = None
     shapes: tuple[tuple[Any, ReducedModel], ...] = ()
 
 
@@ -166,6 +169,7 @@ def search_levels(
         models: list[ReducedModel] = []
         shifts: tuple[float, ...] = ()
         last: Sweep | None = None
+        before: Sweep | None = None
         for order in tried:
             if report:
                 report(f"order {order}, mesh {refinement + 1}")
@@ -174,6 +178,7 @@ def search_levels(
             for _ in orders:
                 with record.timed("assembly"):
                     space, pencil = next(levels)
+                before = last
                 with record.timed("sweep"):
                     last = _sweep(problem, mesh, pencil, s_error, shifts, weights, not answers)
                 shifts = last.shifts
@@ -198,7 +203,7 @@ def search_levels(
                 s = problem.scattering(mesh, last.model.impedance(problem.squared), problem.squared)
                 compared = tuple(models[-problem.compared :])
                 found = (mesh, space, last, s, error, order, refinement)
-                best = LevelResult(*found, False, (), 0, {}, compared, weights)
+                best = LevelResult(*found, False, (), 0, {}, compared, weights, before)
             if error.max() <= s_error:
                 return _recorded(best, True, record)
     assert best is not None

@@ -27,10 +27,14 @@ from solver.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.guide_power import surface_resistance
 from solver.plane_modes import PlaneModes
 from solver.plane_solver import PlaneSolution, scattering
+from solver.reduced_model import ReducedModel
 from solver.scalar_field import ScalarSystem
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
+
+#: What a slow tail leaves, over the degree and over the last change.
+TAIL = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,15 +76,65 @@ def lossy_scattering(solution: PlaneSolution, conductivity: float) -> ComplexArr
 
 def lossy_answer(solution: PlaneSolution, conductivity: float) -> Callable[[Array], ComplexArray]:
     """As `lossy_scattering`, at any frequencies (n,) of the band [Hz]; the walls are read once."""
-    model = solution.last.model
-    terms = wall_terms(solution.system, model.basis @ model.vectors)
-    return lambda frequency: _with_walls(solution, terms, conductivity, frequency)
+    return _answer(solution, solution.last.model, conductivity)
+
+
+def loss_doubt(solution: PlaneSolution, conductivity: float) -> Callable[[Array], Array]:
+    """Bound on the error that the discretisation leaves in what the walls change of S.
+
+    Parameters
+    ----------
+    solution : PlaneSolution
+        Lossless, with the sweep of the next lower degree.
+    conductivity : float
+        [S/m]
+
+    Returns
+    -------
+    callable
+        Gives the bound (n,) at frequencies (n,) [Hz].
+
+    Notes
+    -----
+    As in space, see `solver.space_losses.loss_doubt_in_space`: at sharp edges the squares of the
+    wall currents converge slowly with the degree.
+    """
+    problem, found = solution.problem, solution.found
+    if found.before is None:
+        raise ValueError("the doubt of wall loss needs the sweep of the next lower degree")
+    models = (found.before.model, found.last.model)
+    lossy = [_answer(solution, model, conductivity) for model in models]
+
+    def doubt(frequency: Array) -> Array:
+        squared = problem.squared_at(frequency)
+        changes = [
+            answer(frequency) - problem.scattering(found.mesh, model.impedance(squared), squared)
+            for answer, model in zip(lossy, models, strict=True)
+        ]
+        moved = np.where(problem.counted(squared), np.abs(changes[1] - changes[0]), 0.0)
+        return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
+
+    return doubt
+
+
+def _answer(
+    solution: PlaneSolution, model: ReducedModel, conductivity: float
+) -> Callable[[Array], ComplexArray]:
+    # the unknowns of a lower degree are the first of a higher one
+    fields = np.zeros((solution.last.model.basis.shape[0], len(model.poles)))
+    fields[: model.basis.shape[0]] = model.basis @ model.vectors
+    terms = wall_terms(solution.system, fields)
+    return lambda frequency: _with_walls(solution, model, terms, conductivity, frequency)
 
 
 def _with_walls(
-    solution: PlaneSolution, terms: WallTerms, conductivity: float, frequency: Array
+    solution: PlaneSolution,
+    model: ReducedModel,
+    terms: WallTerms,
+    conductivity: float,
+    frequency: Array,
 ) -> ComplexArray:
-    modes, model = solution.modes, solution.last.model
+    modes = solution.modes
     q = modes.wavenumber_squared(frequency)
     add = _walls_of_plane(modes, frequency, conductivity)
     count = modes.count

@@ -141,7 +141,7 @@ def _headline(assessment: Assessment) -> dict[str, Any]:
     verdict = assessment.verdict
     return {
         "title": assessment.title,
-        "outcome": verdict.outcome,
+        "outcome": verdict.outcome.replace(" ", "-"),
         "headline": headline(verdict),
         "worst": verdict.text[:1].upper() + verdict.text[1:],
         "margin": margin_text(verdict, assessment.band),

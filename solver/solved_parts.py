@@ -17,6 +17,8 @@ from solver.progress import Progress
 from solver.solved_part import SolvedPart, between_points, search_record
 from solver.walls import Walls
 
+Doubt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
 
 def reduces_to_a_plane(part: Any) -> bool:
     """Whether the exact reduction to two dimensions holds for a part."""
@@ -66,9 +68,10 @@ def solved_in_plane(
     s, error, modes, lossy = solution.s, solution.error, solution.modes, None
     second = _second_order(part, walls)
     if walls is not None:
-        from solver.plane_losses import lossy_answer
+        from solver.plane_losses import loss_doubt, lossy_answer
 
         lossy = lossy_answer(solution, walls.conductivity)
+        second = _both(second, loss_doubt(solution, walls.conductivity))
         s, error = lossy(frequency), error + second(frequency)
     problem, found = solution.problem, solution.found
     return SolvedPart(
@@ -116,9 +119,10 @@ def solved_in_space(
     s, error, lossy = found.s, found.error, None
     second = _second_order(part, walls)
     if walls is not None:
-        from solver.space_losses import lossy_answer_in_space
+        from solver.space_losses import loss_doubt_in_space, lossy_answer_in_space
 
         lossy = lossy_answer_in_space(solution, walls.conductivity)
+        second = _both(second, loss_doubt_in_space(solution, walls.conductivity))
         s, error = lossy(frequency), error + second(frequency)
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
     return SolvedPart(
@@ -137,7 +141,11 @@ def solved_in_space(
     )
 
 
-def _second_order(part: Any, walls: Walls | None) -> Callable[[Any], NDArray[np.float64]]:
+def _both(one: Doubt, other: Doubt) -> Doubt:
+    return lambda frequency: one(frequency) + other(frequency)
+
+
+def _second_order(part: Any, walls: Walls | None) -> Doubt:
     """What a first-order surface impedance leaves out of S at frequencies [Hz]."""
     from solver.plane_losses import second_order
 

@@ -7,6 +7,7 @@ import pytest
 
 from geometries.bends import Bend
 from geometries.guides import CircularGuide, standard_guide
+from geometries.offsets import Offset
 from geometries.straights import Straight
 from geometries.swept_maps import swept_mesh
 from geometries.twists import Twist
@@ -15,8 +16,8 @@ from solver.guide_power import attenuation_te10
 from solver.mode_walls import attenuation
 from solver.plane_losses import lossy_scattering
 from solver.plane_solver import solve_in_plane
-from solver.space_losses import lossy_scattering_in_space
-from solver.space_parts import symmetry_of
+from solver.space_losses import loss_doubt, lossy_scattering_in_space
+from solver.space_parts import space_problem, symmetry_of
 from solver.space_solver import SpaceProblem, solve_in_space
 
 COPPER = 5.8e7
@@ -88,3 +89,19 @@ def test_a_twist_loses_more_than_the_straight_guide_but_not_much():
     excess = (1 - out.sum(axis=1)) / straight - 1
     assert (excess > 0).all()
     assert (excess < 0.25).all()
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("shift", "s_error"), [("shift_x", 1e-5), ("shift_y", 1e-3)])
+def test_bar_covers_the_slow_loss_at_sharp_edges(shift, s_error):
+    """Currents go as r^(-1/3) at the rim; the plane's mesh has twice the layers there."""
+    part = Offset(GUIDE, **{shift: 2e-3})
+    flat = solve_in_plane(part, BAND, 1e-7)
+    expected = lossy_scattering(flat, COPPER)[:, [0, flat.modes.count], 0]
+    solution = solve_in_space(space_problem(part, BAND, s_error), BAND, s_error)
+    rows = [0, len(solution.problem.modes[0])]
+    here = lossy_scattering_in_space(solution, COPPER)[:, rows, 0]
+    doubt = loss_doubt(solution, COPPER)
+    change = here - solution.found.s[:, rows, 0] - expected + flat.s[:, [0, flat.modes.count], 0]
+    assert np.all(np.abs(change).max(axis=1) < doubt)
+    assert doubt.max() < 2e-4
