@@ -12,7 +12,7 @@ from functools import cached_property
 
 import numpy as np
 
-from .errors import MeshingError
+from geometries.errors import MeshingError
 
 CornerMap = Callable[[np.ndarray], tuple[np.ndarray, np.ndarray]]
 

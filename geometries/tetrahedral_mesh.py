@@ -5,7 +5,7 @@ from collections.abc import Mapping
 import numpy as np
 from skfem import MeshTet1, MeshTet2
 
-from .errors import MeshingError
+from geometries.errors import MeshingError
 
 # Where gmsh's ten-node tetrahedron keeps the middles of scikit-fem's edges 01 12 02 03 13 23.
 _GMSH_NODES = (0, 1, 2, 3, 4, 5, 6, 7, 9, 8)

@@ -16,9 +16,8 @@ import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
 from geometries.errors import MeshingError
-
-from .edge_hexahedra import HexNedelec
-from .edge_space import EdgeSpace, cofactor_matrices
+from solver.edge_hexahedra import HexNedelec
+from solver.edge_space import EdgeSpace, cofactor_matrices
 
 # Metrics and cell matrices in flight, in numbers of eight bytes.
 _BATCH = 4_000_000

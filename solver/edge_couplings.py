@@ -14,9 +14,9 @@ from itertools import product
 
 import numpy as np
 
-from .conical_rules import gauss_jacobi
-from .edge_hexahedra import curl_sign, other_axes
-from .lobatto_functions import legendre_functions, lobatto_functions, lobatto_slopes
+from solver.conical_rules import gauss_jacobi
+from solver.edge_hexahedra import curl_sign, other_axes
+from solver.lobatto_functions import legendre_functions, lobatto_functions, lobatto_slopes
 
 #: A matrix entry below this, over the geometric mean of the two diagonal entries, is round-off:
 #: quadrature leaves up to 1e-14 at order 8, and couplings that small add up to nothing.

@@ -21,7 +21,7 @@ import numpy as np
 from skfem.element.element_hcurl import ElementHcurl
 from skfem.refdom import RefTet
 
-from .conical_rules import gauss_jacobi, tetrahedron_rule, triangle_rule
+from solver.conical_rules import gauss_jacobi, tetrahedron_rule, triangle_rule
 
 HIGHEST_ORDER = 6
 _BARYCENTRE = np.full((3, 1), 0.25)

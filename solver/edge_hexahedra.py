@@ -21,9 +21,8 @@ from itertools import product
 import numpy as np
 
 from geometries.hexahedral_mesh import EDGES, FACE_AXES, FACES
-
-from .conical_rules import cube_rule, gauss_jacobi
-from .lobatto_functions import legendre_functions, lobatto_functions, lobatto_slopes
+from solver.conical_rules import cube_rule, gauss_jacobi
+from solver.lobatto_functions import legendre_functions, lobatto_functions, lobatto_slopes
 
 HIGHEST_ORDER = 12
 

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
-from .block_pattern import upper_parts
-from .edge_assembly import cell_batches, cell_metrics, curl_and_mass_matrices
-from .edge_couplings import couplings
-from .edge_hexahedra import HexNedelec
-from .edge_space import EdgeSpace
+from solver.block_pattern import upper_parts
+from solver.edge_assembly import cell_batches, cell_metrics, curl_and_mass_matrices
+from solver.edge_couplings import couplings
+from solver.edge_hexahedra import HexNedelec
+from solver.edge_space import EdgeSpace
 
 _EXTRA_POINTS = 2
 

@@ -13,10 +13,9 @@ from typing import Any
 import numpy as np
 
 from geometries.hexahedral_mesh import EDGES, FACE_AXES, FACES, HexahedralMesh
-
-from .block_pattern import BlockPattern, block_pattern
-from .conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
-from .edge_hexahedra import HexNedelec
+from solver.block_pattern import BlockPattern, block_pattern
+from solver.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
+from solver.edge_hexahedra import HexNedelec
 
 
 @dataclass(frozen=True)
@@ -202,7 +201,7 @@ def edge_space(mesh: Any, order: int) -> EdgeSpace:
         local_entities = element.layout[0]
         ranks, signs = element.orientation(mesh.t)
     else:
-        from .edge_elements import ElementTetNedelec, require_sorted
+        from solver.edge_elements import ElementTetNedelec, require_sorted
 
         require_sorted(mesh.t)
         element = ElementTetNedelec(order)

@@ -176,8 +176,8 @@ def matched_breakdown_power(
     Notes
     -----
     P = E^2 / (2 eta0 e^2) beta/k, with e the peak of the mode whose squared field has unit
-    integral; for TE10 it is `solver.guide_power.breakdown_power_te10`. TM01 with the field A on
-    the axis has E_z = A J0, E_r = A (beta/kc) J1 and H_phi = E_r k/(beta eta0), so that
+    integral; for TE10 it is `breakdown_power_te10` of guide_power. TM01 with the field A on the
+    axis has E_z = A J0, E_r = A (beta/kc) J1 and H_phi = E_r k/(beta eta0), so that
     P = A^2 pi R^2 J1(kc R)^2 k beta/(2 eta0 kc^2). Derived here.
     """
     k = 2 * np.pi * frequency / SPEED_OF_LIGHT
