@@ -182,8 +182,8 @@ def test_points_of_another_version_or_study_are_not_taken(tmp_path, monkeypatch)
     # the limit changes no curve
     looser = JOINT | {"limit": {"vswr": 2.0}}
     assert explore(looser, PATH, [GAP], compute=never, store=PointStore(folder)).exit_code == 0
-    for module in ("part_curves", "point_store", "explore"):
-        monkeypatch.setattr(f"solver.{module}.installed_version", lambda: "99")
+    for module in ("solver.part_curves", "solver.point_store", "solver.explore"):
+        monkeypatch.setattr(f"{module}.installed_version", lambda: "99")
     with pytest.raises(StudyError, match="computed"):
         explored(GAP, compute=never, store=PointStore(folder))
     # old points do not pile up, those of the run just made stay
