@@ -14,12 +14,12 @@ from geometries.swept_maps import swept_mesh
 from geometries.twists import Twist
 from solver.guide_modes import SPEED_OF_LIGHT
 from solver.guide_power import attenuation_te10
-from solver.mode_walls import attenuation
 from solver.plane_losses import loss_doubt, lossy_scattering
 from solver.plane_solver import solve_in_plane
 from solver.space_losses import loss_doubt_in_space, lossy_scattering_in_space
 from solver.space_parts import space_problem, symmetry_of
 from solver.space_solver import SpaceProblem, solve_in_space
+from tests.references.mode_attenuation import attenuation
 
 COPPER = 5.8e7
 GUIDE = standard_guide("WR-90")
