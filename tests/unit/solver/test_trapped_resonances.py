@@ -112,3 +112,24 @@ def test_one_that_the_finer_space_has_lost_is_listed_without_a_bound():
     # one that is new in the finer space has no bound either, and no partner
     _, new = listed(one, both)
     assert new.error == np.inf and new.before == ()
+
+
+def test_a_steep_wave_is_found_from_its_crossing_and_by_newtons_slope():
+    """A wave that stores gives the pole p - 3 (q - p): no even start sees it near itself.
+
+    Halfway between two starts it lies two spacings off either; its crossing is p itself, and
+    q = lambda(q) by itself runs away from there.
+    """
+    low, high = 180.0, 240.0
+    pole = (low + 2.5 * (high - low) / 8) ** 2
+    weak = 0.02
+
+    def admittance(q):
+        q = np.asarray(q)
+        return np.stack([3j * (q - pole), np.sqrt(q)], axis=1)
+
+    (found,) = complex_resonances(model([pole], [1.0, weak]), admittance, BAND)
+    # 4 (k^2 - p) = j weak^2 k
+    loss = weak**2 / 4
+    expected = (1j * loss + np.sqrt(4 * pole - loss**2)) / 2
+    assert abs(found - expected) < 1e-9 * abs(expected)
