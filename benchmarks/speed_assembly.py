@@ -30,8 +30,8 @@ from record import RESULTS, record  # noqa: E402
 from geometries import Bend, Corner, Twist, standard_guide  # noqa: E402
 from geometries.parts_in_plane import mesh_in_plane  # noqa: E402
 from geometries.swept_maps import swept_mesh  # noqa: E402
-from solver.edge_assembly import curl_and_mass_matrices  # noqa: E402
 from solver.edge_elements import ElementTetNedelec  # noqa: E402
+from solver.edge_pencil import edge_pencil  # noqa: E402
 from solver.edge_space import edge_space  # noqa: E402
 from solver.scalar_field import assemble  # noqa: E402
 from tests.references import weak_forms as forms  # noqa: E402
@@ -88,23 +88,24 @@ def space_case(mesh: Any, order: int) -> tuple[Callable[[], Pair], Callable[[], 
     """Both ways to assemble edge elements of an order on a mesh."""
 
     def ours() -> Pair:
-        return curl_and_mass_matrices(edge_space(mesh, order))
+        there = edge_space(mesh, order)
+        return edge_pencil(there, np.arange(there.n_dofs))
 
     space = edge_space(mesh, order)
     rule = space.cell_rule(order + (1 if type(mesh) is MeshTet1 else 2))
 
     def theirs() -> Pair:
-        listed = ((forms.curl_curl, "mu_r"), (forms.field_mass, "eps_r"))
         if isinstance(mesh, MeshTet1):
             element = ElementTetN1() if order == 1 else _Tabulated(order)
             basis = CellBasis(mesh, element, quadrature=rule)
             one = np.ones(basis.dx.shape)
-            k, m = (form.assemble(basis, **{name: one}) for form, name in listed)
+            k, m = forms.curl_curl.assemble(basis), forms.field_mass.assemble(basis, eps_r=one)
         else:
             basis = cell_basis(space, rule)
             one = np.ones(basis.dx.shape)
-            k, m = (glued(space, basis, form, **{name: one}) for form, name in listed)
-        return k, m
+            k = glued(space, basis, forms.curl_curl)
+            m = glued(space, basis, forms.field_mass, eps_r=one)
+        return triu(k), triu(m)
 
     return ours, theirs
 

@@ -12,12 +12,19 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import connected_components
 
 from geometries.tetrahedral_cells import MIDDLES, Array, Numbers, TetrahedralCells
 
 #: Facets that meet at a smaller angle are pieces of one curved wall.
 _SMOOTH = math.radians(40.0)
+#: So are those that meet at a smaller one than this, unless both lie in flats that go on beyond
+#: one row of facets: a coarse mesh has but two facets on a tight inner wall, a mitre is wide.
+_COARSE = math.radians(55.0)
+#: Facets that meet at a smaller angle lie in one flat.
+_FLAT = math.radians(1.0)
 #: An edge whose middle moves by less, over its length, is straight.
 _STRAIGHT = 1e-6
 
@@ -41,8 +48,9 @@ def with_curved_walls(cells: TetrahedralCells, ports: tuple[str, ...]) -> Tetrah
         return None
     facets, normals = _wall_facets(cells, ports)
     flat = {name: _plane(cells, name) for name in ports}
-    at_corner = _corner_normals(cells, facets, normals, flat)
-    edges, bend = _bent_edges(cells, facets, normals, at_corner, flat)
+    wide = _in_wide_flats(facets, normals, flat)
+    at_corner = _corner_normals(cells, facets, normals, flat, wide)
+    edges, bend = _bent_edges(cells, facets, normals, at_corner, flat, wide)
     length = np.linalg.norm(np.diff(cells.points[:, edges], axis=1)[:, 0], axis=0)
     if not (np.linalg.norm(bend, axis=0) > _STRAIGHT * length).any():
         return None
@@ -87,11 +95,42 @@ def _plane(cells: TetrahedralCells, name: str) -> tuple[NDArray[np.bool_], Array
     return on_port, normal / np.linalg.norm(normal)
 
 
+def _in_wide_flats(
+    facets: Numbers, normals: Array, flat: dict[str, tuple[NDArray[np.bool_], Array]]
+) -> NDArray[np.bool_]:
+    """Whether each facet lies in a flat with a node of its own, off its rim and off ports, (k,)."""
+    count, n = facets.shape[1], int(facets.max()) + 1
+    pairs = np.concatenate(
+        [np.sort(facets[[i, j]], axis=0) for i, j in ((0, 1), (1, 2), (0, 2))], 1
+    )
+    key = pairs[0].astype(np.int64) * n + pairs[1]
+    owner = np.tile(np.arange(count), 3)
+    order = np.argsort(key, kind="stable")
+    same = np.flatnonzero(np.diff(key[order]) == 0)
+    one, other = owner[order[same]], owner[order[same + 1]]
+    level = (normals[:, one] * normals[:, other]).sum(axis=0) > math.cos(_FLAT)
+    joined = csr_matrix((np.ones(level.sum()), (one[level], other[level])), shape=(count, count))
+    label = connected_components(joined, directed=False)[1]
+    lowest, highest = np.full(n, count), np.full(n, -1)
+    np.minimum.at(lowest, facets, np.broadcast_to(label, facets.shape))
+    np.maximum.at(highest, facets, np.broadcast_to(label, facets.shape))
+    own = lowest == highest
+    for on_port, _ in flat.values():
+        own &= ~on_port[:n]
+    return np.asarray(np.isin(label, lowest[own]))
+
+
+def _one_wall(cosine: ArrayLike, both_wide: ArrayLike) -> NDArray[np.bool_]:
+    """Whether facets that meet at an angle of this cosine are pieces of one curved wall."""
+    return np.asarray(cosine > np.where(both_wide, math.cos(_SMOOTH), math.cos(_COARSE)))
+
+
 def _corner_normals(
     cells: TetrahedralCells,
     facets: Numbers,
     normals: Array,
     flat: dict[str, tuple[NDArray[np.bool_], Array]],
+    wide: NDArray[np.bool_],
 ) -> Array:
     """Normal (3, 3, k) of the curved wall at corner i of each facet."""
     count = facets.shape[1]
@@ -105,7 +144,8 @@ def _corner_normals(
         for k in range(count):
             node = facets[i, k]
             around = order[starts[node] : starts[node + 1]] % count
-            alike = around[normals[:, around].T @ normals[:, k] > math.cos(_SMOOTH)]
+            cosine = normals[:, around].T @ normals[:, k]
+            alike = around[_one_wall(cosine, wide[around] & wide[k])]
             mean = normals[:, alike] @ areas[alike]
             for on_port, along in flat.values():
                 if on_port[node]:
@@ -120,25 +160,29 @@ def _bent_edges(
     normals: Array,
     at_corner: Array,
     flat: dict[str, tuple[NDArray[np.bool_], Array]],
+    wide: NDArray[np.bool_],
 ) -> tuple[Numbers, Array]:
     """Edges (2, m) of the wall and the shift (3, m) of their middles.
 
     Where two walls meet at an edge each asks for a shift along its own normal.
     """
-    asked: dict[tuple[int, int], list[tuple[Array, Array]]] = {}
+    asked: dict[tuple[int, int], list[tuple[Array, Array, bool]]] = {}
     for k in range(facets.shape[1]):
         for i, j in ((0, 1), (1, 2), (0, 2)):
             first, second = facets[i, k], facets[j, k]
             along = cells.points[:, second] - cells.points[:, first]
             p, q = at_corner[:, i, k], at_corner[:, j, k]
             shift = -((along @ p) * p - (along @ q) * q) / 8
-            asked.setdefault((int(first), int(second)), []).append((normals[:, k], shift))
+            asked.setdefault((int(first), int(second)), []).append(
+                (normals[:, k], shift, bool(wide[k]))
+            )
     edges = np.array(list(asked)).T
     bend = np.zeros((3, len(asked)))
     for m, ((first, second), claims) in enumerate(asked.items()):
-        rows = [normal for normal, _ in claims]
-        right = [float(normal @ shift) for normal, shift in claims]
-        if len(claims) == 2 and rows[0] @ rows[1] > math.cos(_SMOOTH):
+        rows = [normal for normal, *_ in claims]
+        right = [float(normal @ shift) for normal, shift, _ in claims]
+        both_wide = np.array([claim[2] for claim in claims]).all()
+        if len(claims) == 2 and _one_wall(rows[0] @ rows[1], both_wide):
             bend[:, m] = 0.5 * (claims[0][1] + claims[1][1])
             continue
         for on_port, along in flat.values():

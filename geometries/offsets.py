@@ -6,9 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import ClassVar
 
-import numpy as np
-from numpy.typing import NDArray
-
 from geometries.bends import Plane
 from geometries.errors import InvalidDimensionError
 from geometries.guides import RectangularGuide
@@ -85,12 +82,3 @@ class Offset:
         if self.turn or (self.shift_x and self.shift_y):
             return None
         return "E" if self.shift_y else "H"
-
-    @property
-    def second_outline(self) -> NDArray[np.float64]:
-        """Corners (2, 4) of the second guide in the first guide's frame, anticlockwise [m]."""
-        half = 0.5 * np.array([self.guide.broad_width, self.guide.narrow_height])
-        corners = half[:, None] * np.array([[-1, 1, 1, -1], [-1, -1, 1, 1]])
-        cos, sin = math.cos(self.turn), math.sin(self.turn)
-        turned = np.array([[cos, -sin], [sin, cos]]) @ corners
-        return np.asarray(turned + np.array([[self.shift_x], [self.shift_y]]))

@@ -1,22 +1,21 @@
-"""Matrices of the field equation on edge elements, and the columns of ports.
+"""Matrices of the field equation on tetrahedra, and the columns of ports on any cells.
 
 For the electric field E, with time factor exp(+jwt), the weak form of
 
-    curl (1/mu_r) curl E - k^2 eps_r E = 0
+    curl curl E - k^2 eps_r E = 0
 
-has the matrices K of (1/mu_r) curl u . curl v and M of eps_r u . v, neither of which depends on
-frequency. Tetrahedra take one matrix product over reference tensors, straight ones with one set of
-metrics and curved ones with one at each quadrature point; hexahedra take sum factorisation.
+has the matrices K of curl u . curl v and M of eps_r u . v, neither of which depends on frequency.
+Tetrahedra take one matrix product over reference tensors, straight ones with one set of metrics and
+curved ones with one at each quadrature point. `edge_pencil` serves hexahedra too.
 """
 
 from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
-from scipy.sparse import coo_matrix, csr_matrix
+from scipy.sparse import csr_matrix
 
 from geometries.errors import MeshingError
-from solver.edge_hexahedra import HexNedelec
 from solver.edge_space import EdgeSpace, cofactor_matrices
 
 # Metrics and cell matrices in flight, in numbers of eight bytes.
@@ -28,17 +27,16 @@ def curl_and_mass_matrices(
     space: EdgeSpace,
     *,
     eps_r: float | np.ndarray = 1.0,
-    mu_r: float | np.ndarray = 1.0,
     extra_points: int = 2,
 ) -> tuple[csr_matrix, csr_matrix]:
-    """Assemble the curl-curl and the mass matrix, walls included.
+    """Assemble the curl-curl and the mass matrix of tetrahedra, walls included.
 
     Parameters
     ----------
     space : EdgeSpace
-        Edge elements on a mesh.
-    eps_r, mu_r : float or (n_cells,) array
-        Relative permittivity and permeability of the cells [-], real.
+        Edge elements on tetrahedra.
+    eps_r : float or (n_cells,) array
+        Relative permittivity of the cells [-], real.
     extra_points : int
         Quadrature points in each direction of curved cells beyond the order.
 
@@ -54,9 +52,7 @@ def curl_and_mass_matrices(
     """
     pattern = space.pattern
     data = [np.zeros(len(pattern.indices)) for _ in range(2)]
-    weights = np.stack(
-        [1.0 / np.broadcast_to(mu_r, space.n_cells), np.broadcast_to(eps_r, space.n_cells)]
-    )
+    weights = np.stack([np.ones(space.n_cells), np.broadcast_to(eps_r, space.n_cells)])
     for cells, curl, mass in _cell_matrices(space, space.order + extra_points):
         for matrices, weight in zip((curl, mass), weights[:, cells], strict=True):
             if space.signs is None:
@@ -110,33 +106,6 @@ def port_columns(
     return columns
 
 
-def facet_mass_matrix(space: EdgeSpace, facets: np.ndarray) -> csr_matrix:
-    """Integrals of tangential parts u_t . v_t over facets, as wall loss needs them.
-
-    Parameters
-    ----------
-    space : EdgeSpace
-        Edge elements on a mesh.
-    facets : (n,) array of int
-        Facets, for example ``space.wall_facets``.
-
-    Returns
-    -------
-    csr_matrix
-        Symmetric (n_dofs, n_dofs) [m^2]; rows of unknowns off the facets are empty.
-    """
-    rows, columns, entries = [], [], []
-    rule = space.face_rule(space.order + 2)
-    for dofs, traces, _, area in _facet_traces(space, facets, rule):
-        weighted = (traces * area[:, None, None, :]).reshape(*traces.shape[:2], -1)
-        matrices = weighted @ traces.reshape(weighted.shape).transpose(0, 2, 1)
-        entries.append(matrices.ravel())
-        rows.append(np.broadcast_to(dofs[:, :, None], matrices.shape).ravel())
-        columns.append(np.broadcast_to(dofs[:, None, :], matrices.shape).ravel())
-    triples = (np.concatenate(entries), (np.concatenate(rows), np.concatenate(columns)))
-    return coo_matrix(triples, shape=(space.n_dofs, space.n_dofs)).tocsr()
-
-
 def _facet_traces(
     space: EdgeSpace, facets: np.ndarray, rule: tuple[np.ndarray, np.ndarray]
 ) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
@@ -169,14 +138,6 @@ def _cell_matrices(
     space: EdgeSpace, points: int
 ) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray]]:
     """Yield batches of cells (c,) with their curl-curl and mass matrices (c, size, size)."""
-    if isinstance(space.element, HexNedelec):
-        X, _ = space.cell_rule(points)
-        for cells in cell_batches(
-            np.arange(space.n_cells), space.element.size**2 + 40 * X.shape[1]
-        ):
-            curl, mass = cell_metrics(space, X, cells)
-            yield cells, *space.element.matrices(curl, mass, points)
-        return
     straight = _straight_cells(space.mesh)
     for chosen, rule_points, at in (
         (np.flatnonzero(straight), space.order + 1, True),

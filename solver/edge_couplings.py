@@ -4,7 +4,7 @@ The shape functions are products of orthogonal polynomials. With the metrics of 
 Legendre polynomials too, most integrals over products of three polynomials vanish: a straight
 cell's metrics are constant, a twisted one's quadratic across. Only pairs of functions that some
 term of the expansion joins are looked at, and of those the ones that round-off alone joins are cut.
-The integrals are those of the same quadrature as in `HexNedelec.matrices`.
+The integrals are those of Gauss's quadrature with as many points as the metrics are given at.
 """
 
 from collections.abc import Iterator
@@ -80,7 +80,7 @@ def couplings(
     order : int
         Order of the hexahedra.
     curl_metric, mass_metric : (3, 3, n_cells, points**3) array
-        As in `HexNedelec.matrices`.
+        Symmetric metrics at the points of ``cube_rule(points)``, without the weights.
     points : int
         Quadrature points in each direction.
     skip : (n_cells, size) array of bool

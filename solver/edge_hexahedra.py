@@ -1,4 +1,4 @@
-"""First-kind Nedelec elements on hexahedra, of any order, with sum-factorised matrices.
+"""First-kind Nedelec elements on hexahedra, of any order.
 
 On the unit cube the space of order p is Q_{p-1,p,p} x Q_{p,p-1,p} x Q_{p,p,p-1}. The shape
 functions are products of orthonormal Legendre polynomials ``P_i`` along the field's direction and,
@@ -13,7 +13,6 @@ P. Solin, K. Segeth, I. Dolezel, Higher-Order Finite Element Methods, Chapman & 
 sections 2.3 and 3.2. J. C. Nedelec, doi 10.1007/BF01396415, section 2.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -21,7 +20,6 @@ from itertools import product
 import numpy as np
 
 from geometries.hexahedral_mesh import EDGES, FACE_AXES, FACES
-from solver.conical_rules import cube_rule, gauss_jacobi
 from solver.lobatto_functions import legendre_functions, lobatto_functions, lobatto_slopes
 
 HIGHEST_ORDER = 12
@@ -187,58 +185,6 @@ class HexNedelec:
                 table[a, :, component] = curl_sign(component, a) * _outer(factors)
         return table.reshape(self.size, 3, -1)
 
-    def matrices(
-        self, curl_metric: np.ndarray, mass_metric: np.ndarray, points: int
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Cell matrices of curl-curl and mass by sum factorisation.
-
-        Parameters
-        ----------
-        curl_metric, mass_metric : (3, 3, n_cells, points**3) array
-            Symmetric metrics at the points of ``cube_rule(points)``, without the weights.
-        points : int
-            Quadrature points in each direction.
-
-        Returns
-        -------
-        (n_cells, size, size) array, (n_cells, size, size) array
-        """
-        shape = (-1, points, points, points)
-        weights = cube_rule(points)[1]
-        tables = _pair_tables(self.order, points)
-        curl_blocks: dict[tuple[int, int], np.ndarray] = {}
-        mass_blocks: dict[tuple[int, int], np.ndarray] = {}
-        for a, b in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)):
-            kinds = [("P" if e == a else "L") + ("P" if e == b else "L") for e in range(3)]
-            metric = (mass_metric[a, b] * weights).reshape(shape)
-            mass_blocks[a, b] = _contract(metric, [tables[k] for k in kinds])
-            terms = []
-            for c, g in product(other_axes(a), other_axes(b)):
-                sloped = list(kinds)
-                d, h = 3 - a - c, 3 - b - g
-                sloped[d] = "D" + sloped[d][1]
-                sloped[h] = sloped[h][0] + "D"
-                sign = curl_sign(c, a) * curl_sign(g, b)
-                metric = (sign * curl_metric[c, g] * weights).reshape(shape)
-                terms.append(_contract(metric, [tables[k] for k in sloped]))
-            curl_blocks[a, b] = sum(terms[1:], terms[0])
-        return self._arranged(curl_blocks), self._arranged(mass_blocks)
-
-    def _arranged(self, blocks: dict[tuple[int, int], np.ndarray]) -> np.ndarray:
-        """Return cell matrices (n_cells, size, size) from contracted component blocks."""
-        p, third = self.order, self.size // 3
-        cells = len(blocks[0, 0])
-        matrices = np.empty((cells, self.size, self.size))
-        for (a, b), block in blocks.items():
-            lengths = [(p if e == a else p + 1, p if e == b else p + 1) for e in range(3)]
-            spread = block.reshape(cells, *(n for pair in lengths for n in pair))
-            ordered = spread.transpose(0, 1, 3, 5, 2, 4, 6).reshape(cells, third, third)
-            rows, columns = slice(a * third, (a + 1) * third), slice(b * third, (b + 1) * third)
-            matrices[:, rows, columns] = ordered
-            if a != b:
-                matrices[:, columns, rows] = ordered.transpose(0, 2, 1)
-        return matrices
-
 
 def _face_orientation(corners: np.ndarray) -> np.ndarray:
     """Return the orientation number (n_cells,) of a face from its vertices (4, n_cells)."""
@@ -252,31 +198,3 @@ def _face_orientation(corners: np.ndarray) -> np.ndarray:
 def _outer(factors: list[np.ndarray]) -> np.ndarray:
     """Return the C-ordered products (n0*n1*n2, n) of three sets of functions (n_d, n)."""
     return np.einsum("iq,jq,kq->ijkq", *factors).reshape(-1, factors[0].shape[1])
-
-
-def _pair_tables(order: int, points: int) -> dict[str, np.ndarray]:
-    """Return products (points, n_i*n_j) of two functions: P along, L across, D slope of L."""
-    x = gauss_jacobi(points)[0]
-    functions = {
-        "P": legendre_functions(order, x),
-        "L": lobatto_functions(order, x),
-        "D": lobatto_slopes(order, x),
-    }
-    return {
-        a + b: np.einsum("iq,jq->qij", functions[a], functions[b]).reshape(points, -1)
-        for a, b in product("PLD", repeat=2)
-    }
-
-
-def _contract(metric: np.ndarray, tables: Iterable[np.ndarray]) -> np.ndarray:
-    """Sum a metric (n_cells, q, q, q) against one table (q, n_d) for each direction.
-
-    Returns
-    -------
-    (n_cells, n_0, n_1 * n_2) array
-    """
-    first, second, third = tables
-    cells, points = metric.shape[:2]
-    summed = metric.reshape(-1, points) @ third
-    summed = second.T @ summed.reshape(cells * points, points, -1)
-    return first.T @ summed.reshape(cells, points, -1)

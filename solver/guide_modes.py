@@ -270,27 +270,3 @@ def guide_wavelength(guide: Guide, frequency: ArrayLike) -> Array:
     39.7071
     """
     return free_space_wavelength(frequency) / cutoff_factor(guide, frequency)
-
-
-def wave_impedance_te(guide: Guide, frequency: ArrayLike) -> Array:
-    """Wave impedance of the dominant mode, transverse E over transverse H [ohm].
-
-    Raises
-    ------
-    BelowCutoffError
-
-    Notes
-    -----
-    Z = eta0 / sqrt(1 - (fc/f)^2).
-
-    References
-    ----------
-    D. M. Pozar, Microwave Engineering, 4th ed., Wiley 2012, sec. 3.3.
-
-    Examples
-    --------
-    >>> from geometries.guides import standard_guide
-    >>> round(float(wave_impedance_te(standard_guide("WR-90"), 10e9)), 3)
-    498.974
-    """
-    return ETA0 / cutoff_factor(guide, frequency)

@@ -11,15 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from geometries.guides import CircularGuide, RectangularGuide
-from solver.errors import BelowCutoffError
-from solver.guide_modes import ETA0, SPEED_OF_LIGHT
-from solver.guide_power import surface_resistance
 from solver.space_modes import SpaceMode
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -53,46 +47,6 @@ def outline_integrals(mode: SpaceMode) -> OutlineIntegrals:
     if isinstance(guide, CircularGuide):
         return _of_circle(mode, guide)
     return _of_rectangle(mode, guide)
-
-
-def attenuation(mode: SpaceMode, frequency: ArrayLike, conductivity: float) -> Array:
-    """Attenuation of a mode by smooth walls [Np/m].
-
-    Parameters
-    ----------
-    mode : SpaceMode
-    frequency : array_like
-        [Hz], above the cutoff.
-    conductivity : float
-        [S/m]
-
-    Raises
-    ------
-    BelowCutoffError
-
-    Notes
-    -----
-    Perturbation of the lossless mode; degenerate modes that the walls couple (TE_mn with
-    TM_mn of a rectangular guide) are taken one by one.
-
-    Examples
-    --------
-    >>> from geometries.guides import standard_guide
-    >>> copper = attenuation(SpaceMode(standard_guide("WR-90"), "TE", 1, 0), 10e9, 5.8e7)
-    >>> round(float(copper), 6)
-    0.012478
-    """
-    k = 2 * np.pi * np.asarray(frequency, dtype=float) / SPEED_OF_LIGHT
-    if not (k > mode.wavenumber).all():
-        raise BelowCutoffError(
-            f"{mode.name} does not propagate: its cutoff is "
-            f"{mode.wavenumber * SPEED_OF_LIGHT / (2e9 * np.pi):.6g} GHz"
-        )
-    beta = np.sqrt(k**2 - mode.wavenumber**2)
-    integrals = outline_integrals(mode)
-    squared = beta**2 if mode.kind == "TE" else k**2
-    gain = integrals.across + squared * integrals.along
-    return np.asarray(surface_resistance(conductivity, frequency) / ETA0 * gain / (2 * beta * k))
 
 
 def _of_rectangle(mode: SpaceMode, guide: RectangularGuide) -> OutlineIntegrals:

@@ -17,6 +17,7 @@ from solver.result_json import SCHEMA, as_text
 from solver.trapped_resonances import LEAST_Q
 
 if TYPE_CHECKING:
+    from solver.band import Band
     from solver.cavity_modes import CavityMode
     from solver.progress import Progress
     from solver.study import Study
@@ -100,12 +101,14 @@ def _joint_answer(
             "closed_by": OPEN,
             "resonances": [described_resonance(resonance) for resonance in found.listed],
             "not_resolved": found.not_resolved,
+            "estimates": joint_estimates(part, study.band),
         }
         return as_text(plain(described))
     head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
     left_out = f"\n\nleft out, not resolved: {found.not_resolved}" if found.not_resolved else ""
+    tail = left_out + joint_estimates_text(joint_estimates(part, study.band))
     if not found.listed:
-        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band" + left_out
+        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band" + tail
     rows = [
         (
             f"{r.frequency / 1e9:.6g}",
@@ -116,7 +119,43 @@ def _joint_answer(
         for r in found.listed
     ]
     heads = ("resonance / GHz", "error / GHz", "Q by what leaves", "fields")
-    return head + table_text(heads, rows, (0, 1, 2)) + left_out
+    return head + table_text(heads, rows, (0, 1, 2)) + tail
+
+
+def joint_estimates(part: ChokeFlange | RotatingJoint, band: Band) -> list[dict[str, Any]]:
+    """Return the closed form's resonances in a band and 10 % about it, for each order."""
+    from solver.closed_forms import source_of, validity_of
+    from solver.closed_forms.choke_resonances import trapped_resonances
+
+    low, high = 0.9 * band.start, 1.1 * band.stop
+    source, validity = source_of(trapped_resonances), validity_of(trapped_resonances)
+    listed = []
+    for order in (0, 1, 2):
+        found = trapped_resonances(part, order, high)
+        listed.append(
+            {
+                "order": order,
+                "frequencies_hz": found[found >= low].tolist(),
+                "within_validity": bool(validity.holds(part, order, high)),
+                "range": validity.text,
+                "source": str(source),
+            }
+        )
+    return listed
+
+
+def joint_estimates_text(estimates: Iterable[dict[str, Any]]) -> str:
+    """Return what the closed form says as lines to set below the resonances."""
+    listed = list(estimates)
+    lines = [
+        f"  lowest order m = {each['order']}: "
+        + (", ".join(f"{f / 1e9:.4g} GHz" for f in each["frequencies_hz"]) or "none near the band")
+        for each in listed
+    ]
+    outside = "" if listed[0]["within_validity"] else "; outside its range"
+    return "\n\n" + "\n".join(
+        [f"closed form of gap and groove ({listed[0]['range']}){outside}:", *lines]
+    )
 
 
 def resonances_of(

@@ -12,7 +12,12 @@ import numpy as np
 from geometries.guides import CircularGuide, RectangularGuide
 from solver.drawing import in_mm
 from solver.estimate_wording import leakage_rows
-from solver.guide_modes import dominant_cutoff, guide_wavelength, single_mode_band
+from solver.guide_modes import (
+    dominant_cutoff,
+    guide_wavelength,
+    recommended_band,
+    single_mode_band,
+)
 from solver.guide_power import CATALOGUE_SHARE, attenuation_te10, breakdown_power_te10
 from solver.wording import (
     band_text,
@@ -170,13 +175,14 @@ def guide_text(size: StandardGuide) -> str:
     centre = (low + high) / 2
     loss = 8.685889638 * attenuation_te10(guide, [low, high], COPPER)
     power = np.asarray(breakdown_power_te10(guide, [low, high])) / 1e6
-    single = single_mode_band(guide)
+    single, iec = single_mode_band(guide), recommended_band(guide)
     rows = [
         ("names", ", ".join(size.names)),
         ("inside", f"{in_mm(guide.broad_width)} by {in_mm(guide.narrow_height)}"),
         ("cutoff of TE10", f"{dominant_cutoff(guide) / 1e9:.6g} GHz"),
         ("next mode from", f"{single[1] / 1e9:.6g} GHz"),
         ("recommended band (EIA)", f"{low / 1e9:g} to {high / 1e9:g} GHz"),
+        ("1.25 to 1.9 times the cutoff (IEC)", f"{iec[0] / 1e9:.5g} to {iec[1] / 1e9:.5g} GHz"),
         (
             f"guide wavelength at {centre / 1e9:g} GHz",
             in_mm(float(f"{float(guide_wavelength(guide, centre)):.6g}")),

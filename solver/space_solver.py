@@ -65,9 +65,9 @@ class SpaceProblem:
         For each refinement; see `bar_from_levels`.
     couples : callable, optional
         Whether modes of a symmetry class can be excited from the dominant mode.
+    compared : int
+        Answers of successive orders that the bar compares: 3, or 4 for the surer bar.
     """
-
-    compared = 3
 
     def __init__(
         self,
@@ -77,7 +77,9 @@ class SpaceProblem:
         orders: Mapping[int, Sequence[int]],
         least_ratio: Mapping[int, float],
         couples: Symmetry = lambda _: True,
+        compared: int = 3,
     ) -> None:
+        self.compared = compared
         self.orders, self._make_mesh, self.least_ratio = orders, make_mesh, least_ratio
         self._coarsest = next(iter(orders))
         self._first: SpaceMesh | None = make_mesh(self._coarsest)

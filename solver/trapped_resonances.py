@@ -33,8 +33,6 @@ _ALIKE = 3.0
 _NODES, _STARTS, _STEPS = 17, 9, 12
 _SAFETY = 4.0
 _HIGHEST_Q = 1e15
-#: A Q that is as good as none at all.
-_NO_WIDTH = 1e12
 #: Two resonances farther apart than this, relative, are not one in two spaces.
 _LOST = 5e-3
 
@@ -70,10 +68,7 @@ def trapped_resonances_of(
     ends = tuple((2 * np.pi * f / SPEED_OF_LIGHT) ** 2 - shift for f in band)
     last = complex_resonances(finest, admittance, band, shift=shift)
     near = _NearPoles(coarser, admittance, *ends)
-    followed = [(k, near.followed(k, shift)) for k in last]
-    # without a partner and with no width at all it is round-off of the basis
-    there = [(k, before) for k, before in followed if before or _quality(k) < _NO_WIDTH]
-    listed = [_listed(k, before, about) for k, before in there]
+    listed = [_listed(k, near.followed(k, shift), about) for k in last]
     if near.closed_between(*ends) > _NearPoles(finest, admittance, *ends).closed_between(*ends):
         # one that the best space has lost is not settled
         for k in complex_resonances(coarser, admittance, band, shift=shift):

@@ -73,7 +73,8 @@ def whole_band(solved: SolvedPart, frequency: Array, walls: Walls | None = None)
     -------
     WholeBand
     """
-    resonances = solved.resonances()
+    # an undriven one that the space before does not know is round-off of the model
+    resonances = tuple(r for r in solved.resonances() if r.driven or np.isfinite(r.error))
     unsampled = () if walls else too_sharp(resonances)
     points = _first_points(solved, frequency, resonances)
     answers = solved.answers(points)

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from geometries.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_field, gap_field_at, gap_is_a_line
-from solver.closed_forms.choke_openings import opening_distance
 from solver.closed_forms.rectangular_edges import edge_equations
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.guide_modes import SPEED_OF_LIGHT
@@ -88,54 +87,5 @@ def trapped_resonances(joint: Joint, order: int, up_to: float) -> Array:
         orders = tuple(range(order, order + 7, 2))
         equations = edge_equations(joint, orders, k, odd=order > 0, sealed=True)
         return np.asarray(np.linalg.slogdet(equations.matrix.real)[0])
-
-    return _roots(misfit, up_to)
-
-
-@sourced(
-    Source(
-        "G. L. Ragan (ed.), Microwave Transmission Circuits (McGraw-Hill 1948), ch. 4",
-        "from memory",
-    ),
-    Validity(
-        "plane lines, metal contact outside the groove: order of magnitude only",
-        lambda joint, up_to: len(joint.grooves) == 1 and gap_is_a_line(joint, up_to),
-    ),
-)
-def plane_line_resonances(joint: Joint, up_to: float) -> Array:
-    """Trapped resonances of a joint's first groove by two plane lines [Hz].
-
-    Parameters
-    ----------
-    joint : RotatingJoint or ChokeFlange
-    up_to : float
-        Highest frequency [Hz].
-
-    Returns
-    -------
-    (r,) array
-        Ascending; empty without a groove.
-
-    Notes
-    -----
-    tan(k l) tan(k depth) = gap/width, l from the wall to the middle of the groove: two sections
-    of one length resonate where they are arctan sqrt(gap/width) long, far below their band if the
-    gap is thin.
-
-    References
-    ----------
-    G. L. Ragan (ed.), Microwave Transmission Circuits, McGraw-Hill 1948, ch. 4.
-    """
-    if not joint.grooves:
-        return np.empty(0)
-    groove = joint.grooves[0]
-    width = groove.outer_radius - groove.inner_radius
-    length = (groove.inner_radius + groove.outer_radius) / 2 - opening_distance(joint)
-
-    def misfit(k: Array) -> Array:
-        turn, depth = k * length, k * groove.depth
-        return np.asarray(
-            joint.gap * np.cos(turn) * np.cos(depth) - width * np.sin(turn) * np.sin(depth)
-        )
 
     return _roots(misfit, up_to)

@@ -149,7 +149,7 @@ def phase_constant_twisted(guide: RectangularGuide, rate: float, frequency: Arra
     Parameters
     ----------
     guide : RectangularGuide
-        Not square; a square guide's modes split at order tau, see `phase_split_square`.
+        Not square; a square guide's modes split by (8/pi^2) tau.
     rate : float
         Rate of twist tau [rad/m].
     frequency : array_like
@@ -189,42 +189,3 @@ def phase_constant_twisted(guide: RectangularGuide, rate: float, frequency: Arra
     squares = mode.beta * (mode.out_squared + mode.back_squared)
     terms = (2 * beta0 * mode.product - squares).real / (beta0**2 - mode.beta**2).real
     return np.asarray(mode.beta0 - 0.5 * rate**2 * np.sum(mode.weight * terms, axis=-1))
-
-
-@sourced(
-    Source(
-        "derived here by first-order perturbation; L. Lewin and T. Ruehle, IEEE MTT-28, 44 "
-        "(1980), whose abstract was at hand, state the order 1/L",
-        "derived",
-    ),
-    Validity(
-        "square guide, first order in tau a",
-        lambda guide, rate: (
-            abs(guide.broad_width - guide.narrow_height) < 1e-9 * guide.broad_width
-            and abs(rate) * guide.broad_width <= GENTLE_TWIST
-        ),
-    ),
-)
-def phase_split_square(guide: RectangularGuide, rate: float) -> float:
-    """Shift of the phase constants of the two circular waves in a twisted square guide [rad/m].
-
-    Parameters
-    ----------
-    guide : RectangularGuide
-        Square.
-    rate : float
-        Rate of twist tau [rad/m].
-
-    Returns
-    -------
-    float
-        One wave has the phase constant beta0 plus it, the other beta0 less it, in the frame that
-        turns with the guide; any frequency.
-
-    Notes
-    -----
-    (8/pi^2) tau, half the difference U_21 - U_12 of TE10 and TE01, which have one phase constant
-    beta0. In the turning frame the polarisation turns back by 0.81 of the twist; seen at rest it
-    follows the twist by 0.19.
-    """
-    return 8 / np.pi**2 * rate

@@ -26,7 +26,10 @@ def level(*fields):
 
 
 def resonances(last, before, admittance):
-    found = LevelResult(None, None, last, np.empty(0), np.empty(0), 4, True, (), 0, {}, before)
+    none = np.empty(0)
+    models = (before.model, last.model)
+    record = (4, 0, True, (), 0, {}, models, np.ones(1))
+    found = LevelResult(None, None, last, none, none, *record)
     return resolved_resonances(
         found, lambda q: np.full((len(q), 1), admittance, dtype=complex), BAND, "m = 1"
     )

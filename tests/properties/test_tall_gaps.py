@@ -98,7 +98,7 @@ def test_tm01_joint_in_space_agrees_with_the_half_plane():
         pencil.mass,
         pencil.columns,
         problem.squared,
-        lambda model: problem.scattering(mesh, model.impedance(problem.squared)),
+        lambda model: problem.scattering(mesh, model.impedance(problem.squared), problem.squared),
         1e-6,
         (),
         problem.moving,

@@ -21,12 +21,12 @@ RADIUS = 30.0  # mm
 A, B = WR90.broad_width * 1e3, WR90.narrow_height * 1e3
 
 
-def write_bend(path, order=2, size=6.0):
+def write_bend(path, order=2, size=6.0, radius=RADIUS):
     """Draw the E-plane bend in millimetres and write it to a mesh or a STEP file."""
     with gmsh_session("bend") as gmsh:
         occ = gmsh.model.occ
         face = occ.addRectangle(-A / 2, -B / 2, 0, A, B)
-        made = occ.revolve([(2, face)], 0, RADIUS, 0, 1, 0, 0, -math.pi / 2)
+        made = occ.revolve([(2, face)], 0, radius, 0, 1, 0, 0, -math.pi / 2)
         occ.synchronize()
         if path.suffix != ".msh":
             gmsh.write(str(path))
@@ -73,6 +73,16 @@ def test_a_mesh_with_straight_edges_admits_its_doubt(tmp_path, bend_in_plane):
     assert np.all(wrong < found.error)
     assert not found.reached  # the shape is known to one part in a hundred only
     assert wrong.max() < 2e-3  # but its guess is much better
+
+
+@pytest.mark.slow
+def test_two_facets_on_a_tight_inner_wall_admit_their_doubt(tmp_path):
+    """They meet at 45 degrees, as the flats of a mitre do, and stand for a curved wall."""
+    path = write_bend(tmp_path / "bend.msh", order=1, size=4.0, radius=8.0)
+    part = MeshPart(WR90, path, "mm", ("in", "out"))
+    plane = solve_in_plane(Bend(WR90, "E", math.pi / 2, 8e-3), BAND, 1e-7)
+    wrong, found = errors(space_problem(part, BAND, 3e-3), plane, 3e-3)
+    assert np.all(wrong < found.error)
 
 
 @pytest.mark.slow

@@ -8,7 +8,8 @@ import math
 import pytest
 
 from geometries.bends import Bend
-from geometries.guides import CircularGuide, standard_guide
+from geometries.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.tapers import Taper
 from solver import guide_modes, guide_power
 from solver.band import Band
 from solver.closed_forms import coaxial_grooves, tapers
@@ -117,17 +118,15 @@ def return_loss(inputs):
 
 
 def exponential_reflection(inputs):
-    ratio, theta = inputs.number("ratio"), inputs.number("theta")
-    return abs(tapers.exponential_reflection(ratio, theta))
-
-
-def klopfenstein_parameter(inputs):
-    return tapers.klopfenstein_parameter(inputs.number("gamma0"), inputs.number("ripple"))
+    """|S11| of an exponential taper of the height, as long as the electrical length says."""
+    guide, f = standard_guide("WR-90"), 10e9
+    other = RectangularGuide(guide.broad_width, guide.narrow_height * inputs.number("ratio"))
+    length = max(inputs.number("theta"), 1e-6) / guide_modes.phase_constant(guide, f)
+    return abs(tapers.line_taper_reflection(Taper(guide, other, float(length), "exponential"), f))
 
 
 QUANTITIES = {
     "exponential_reflection": exponential_reflection,
-    "klopfenstein_parameter": klopfenstein_parameter,
     "cutoff": cutoff,
     "iec_band_start": iec_band_start,
     "iec_band_stop": iec_band_stop,

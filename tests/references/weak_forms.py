@@ -73,12 +73,12 @@ def wall_slope(u, v, w):
     return (n_s * u_t - n_t * u_s) * (n_s * v_t - n_t * v_s) / w.metres
 
 
-# In space, for E: (1/mu_r curl E, curl F) - k^2 (eps_r E, F) = flux through the ports.
+# In space, for E: (curl E, curl F) - k^2 (eps_r E, F) = flux through the ports.
 
 
 @BilinearForm
 def curl_curl(u, v, w):
-    return dot(curl(u), curl(v)) / w.mu_r
+    return dot(curl(u), curl(v))
 
 
 @BilinearForm

@@ -71,3 +71,22 @@ def test_second_order_cells_keep_their_shape():
     cells = quarter_bend(5.0)
     bent = with_curved_walls(cells, PORTS)
     assert with_curved_walls(bent, PORTS) is None
+
+
+def test_wide_flats_that_meet_at_45_degrees_are_a_mitre():
+    """Two guides of a square section, joined at a slant: nothing is bent."""
+    with gmsh_session("mitre") as gmsh:
+        occ = gmsh.model.occ
+        corners = [(0, 0), (30, 0), (60, 30), (53, 37), (27, 11), (0, 11)]
+        points = [occ.addPoint(x, y, 0) for x, y in corners]
+        lines = [occ.addLine(a, b) for a, b in zip(points, points[1:] + points[:1], strict=True)]
+        face = occ.addPlaneSurface([occ.addCurveLoop(lines)])
+        made = occ.extrude([(2, face)], 0, 0, 10)
+        occ.synchronize()
+        gmsh.model.addPhysicalGroup(3, [made[1][1]], name="inside")
+        gmsh.model.addPhysicalGroup(2, [made[4][1]], name="port2")
+        gmsh.model.addPhysicalGroup(2, [made[7][1]], name="port1")
+        gmsh.option.setNumber("Mesh.MeshSizeMax", 4.0)
+        gmsh.model.mesh.generate(3)
+        cells = read_tetrahedra(gmsh)
+    assert with_curved_walls(cells, PORTS) is None

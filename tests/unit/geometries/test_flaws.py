@@ -15,15 +15,6 @@ WR90 = standard_guide("WR-90")
 A, B = WR90.broad_width, WR90.narrow_height
 
 
-def test_second_outline_is_turned_then_shifted():
-    offset = Offset(WR90, 1e-3, -2e-3, math.radians(90))
-    x, y = offset.second_outline
-    assert_allclose([x.min(), x.max()], [1e-3 - B / 2, 1e-3 + B / 2], atol=1e-15)
-    assert_allclose([y.min(), y.max()], [-2e-3 - A / 2, -2e-3 + A / 2], atol=1e-15)
-    area = 0.5 * np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)
-    assert area == pytest.approx(A * B)
-
-
 @pytest.mark.parametrize(
     ("arguments", "quantity"),
     [

@@ -163,8 +163,13 @@ def test_a_node_on_the_wrong_side(tmp_path):
 
 def test_all_elements_numbered_the_other_way_round(tmp_path):
     points, tets, named = box()
-    path = write(tmp_path / "b.msh", points, tets[[1, 0, 2, 3]], named)
-    user_mesh(part(path), wavelength=WAVELENGTH)
+    turned = write(tmp_path / "turned.msh", points, tets[[1, 0, 2, 3]], named)
+    plain = write(tmp_path / "plain.msh", points, tets, named)
+    found, expected = (user_mesh(part(path), wavelength=WAVELENGTH) for path in (turned, plain))
+    assert_allclose(found.mesh.p, expected.mesh.p, atol=1e-15)
+    np.testing.assert_array_equal(np.sort(found.mesh.t, axis=0), np.sort(expected.mesh.t, axis=0))
+    for name, facets in expected.mesh.boundaries.items():
+        np.testing.assert_array_equal(found.mesh.boundaries[name], facets)
 
 
 def test_a_flat_element(tmp_path):

@@ -1,8 +1,8 @@
-"""Boundaries, port columns, facet masses and fields of edge spaces."""
+"""Boundaries, port columns, energies and fields of edge spaces."""
 
 import numpy as np
 import pytest
-from scipy.sparse import diags_array
+from scipy.sparse import diags_array, triu
 from scipy.sparse.linalg import spsolve
 from skfem import MeshTet1
 
@@ -10,8 +10,11 @@ from geometries.errors import MeshingError
 from geometries.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.tetrahedral_mesh import tetrahedral_mesh
 from solver.block_pattern import upper_parts
-from solver.edge_assembly import curl_and_mass_matrices, facet_mass_matrix, port_columns
+from solver.edge_assembly import curl_and_mass_matrices, port_columns
+from solver.edge_pencil import edge_pencil
 from solver.edge_space import cofactor_matrices, edge_space
+from tests.references import weak_forms as forms
+from tests.references.cell_forms import on_faces
 
 SIZE = np.array([1.0, 0.7, 1.3])
 
@@ -54,6 +57,12 @@ def field_curl(X):
     return np.stack([x - 0.5 + 1.0, y - y, 2 * x - z])
 
 
+def with_walls(space, permittivity=1.0):
+    """Both matrices of every unknown, lower triangles too."""
+    every = np.arange(space.n_dofs)
+    return [m + triu(m, 1).T for m in edge_pencil(space, every, permittivity)]
+
+
 def interpolated(space):
     """Unknowns of `field`, by least squares over the cells."""
     X, weights = space.cell_rule(space.order + 2)
@@ -68,13 +77,13 @@ def interpolated(space):
         loads *= space.signs
     right = np.zeros(space.n_dofs)
     np.add.at(right, space.dofs, loads)
-    return spsolve(curl_and_mass_matrices(space)[1].tocsc(), right)
+    return spsolve(with_walls(space)[1].tocsc(), right)
 
 
 @BOXES
 def test_energies_of_a_polynomial_field(box):
     space = edge_space(box(), 3)
-    K, M = curl_and_mass_matrices(space)
+    K, M = with_walls(space)
     x = interpolated(space)
     s, w = np.polynomial.legendre.leggauss(4)
     grid = np.meshgrid(*((s + 1) / 2 * length for length in SIZE), indexing="ij")
@@ -112,20 +121,12 @@ def test_port_columns_integrate_the_tangential_field(box):
 
 
 @BOXES
-def test_facet_mass_is_the_square_of_the_tangential_field(box):
-    space = edge_space(box(), 3)
-    x = interpolated(space)
-    found = x @ facet_mass_matrix(space, space.mesh.boundaries["port1"]) @ x
-    a, b, _ = SIZE
-    assert found == pytest.approx(a * b + b * a**5 / 5, rel=1e-10)
-
-
-@BOXES
 @pytest.mark.parametrize("order", [1, 3])
 def test_wall_unknowns_are_those_of_the_closed_boundary(box, order):
     """Independent count: the tangential mass over the walls has no empty row there."""
     space = edge_space(box(), order)
-    rows = facet_mass_matrix(space, space.wall_facets).diagonal()
+    rule = space.face_rule(order + 2)
+    rows = on_faces(space, space.wall_facets, rule, forms.tangential_mass).diagonal()
     np.testing.assert_array_equal(np.flatnonzero(rows > 1e-14 * rows.max()), space.wall_dofs)
     assert len(space.wall_dofs) + len(space.free_dofs) == space.n_dofs
 
@@ -138,16 +139,13 @@ def test_magnetic_walls_are_open():
     assert len(closed.wall_facets) - len(opened.wall_facets) == 2
 
 
-def test_material_of_each_cell_weights_the_matrices():
+def test_material_of_each_cell_weights_the_mass():
     space = edge_space(hexahedral_box((1, 1, 2)), 2)
-    K, M = curl_and_mass_matrices(space)
+    K, M = with_walls(space)
     only = np.array([1.0, 0.0])
-    parts = [
-        curl_and_mass_matrices(space, eps_r=eps, mu_r=mu)
-        for eps, mu in ((only, 2.0), (1.0 - only, 4.0))
-    ]
-    assert abs(parts[0][1] + parts[1][1] - M).max() < 1e-14
-    assert abs(parts[0][0] + parts[1][0] - 0.75 * K).max() < 1e-13
+    parts = [with_walls(space, eps) for eps in (2.0 * only, 1.0 - only)]
+    assert abs(parts[0][1] / 2.0 + parts[1][1] - M).max() < 1e-14
+    assert abs(parts[0][0] - K).max() == 0.0
 
 
 def test_a_boundary_without_facets_is_refused():
@@ -158,7 +156,7 @@ def test_a_boundary_without_facets_is_refused():
 
 
 def test_upper_parts_keep_the_triangle_of_the_kept_unknowns():
-    space = edge_space(hexahedral_box(), 2)
+    space = edge_space(tetrahedral_box(), 2)
     K, M = curl_and_mass_matrices(space)
     kept = space.free_dofs
     for upper, full in zip(upper_parts(kept, K, M), (K, M), strict=True):

@@ -1,7 +1,7 @@
 import pytest
 
 from solver.errors import StudyError
-from solver.limits import Limit, amplitude_of, value_of
+from solver.limits import Limit, amplitude_of, value_of, wording
 
 
 @pytest.mark.parametrize("quantity", ["vswr", "return_loss_db", "leakage_db"])
@@ -34,3 +34,21 @@ def test_impossible_limits_are_refused(limit, words):
 def test_limit_in_words():
     assert Limit(vswr=1.05, leakage_db=-60).text == "VSWR <= 1.05 and leakage <= -60.00 dB"
     assert Limit().text == "no limit was set"
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "beside", "text"),
+    [
+        ("return_loss_db", 31.9999, 32.0, "31.99990 dB"),
+        ("return_loss_db", 31.94, 32.0, "31.94 dB"),
+        ("return_loss_db", 32.0, 32.0, "32.00 dB"),
+        ("leakage_db", -60.00004, -60.0, "-60.00004 dB"),
+        ("vswr", 1.0500001, 1.05, "1.0500001"),
+        ("vswr", 1.0727, 1.0727, "1.0727"),
+        ("vswr", 2e6, 1.05, "over 1e+06 (total reflection)"),
+    ],
+)
+def test_a_value_does_not_seem_to_equal_the_limit_beside_it(quantity, value, beside, text):
+    found = wording(quantity, value, beside=beside)
+    assert found == text
+    assert (found == wording(quantity, beside)) is (value == beside)

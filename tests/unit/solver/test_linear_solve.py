@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.linalg import eigvalsh
 from scipy.sparse import csr_matrix
 
 import solver.linear_solve as module
@@ -49,6 +50,17 @@ def test_solutions_are_those_of_dense_algebra(backend, shift):
     if shift > 0:
         values = np.linalg.eigvalsh(dense_k - shift * dense_m)
         assert values[0] < 0 < values[-1]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_eigenvalues_below_a_shift_are_counted(seed, backend):
+    k, m, dense_k, dense_m = pencil(70, seed)
+    solver = SymmetricSolver(k, m)
+    values = eigvalsh(dense_k, dense_m)
+    for shift in (-0.5, 0.5 * (values[0] + values[1]), 0.9, 2.3, values[-1] + 1.0):
+        solver.factorise(float(shift))
+        below = int((values < shift).sum())
+        assert solver.below == (below if backend == "pardiso" else None)
 
 
 def test_two_solvers_at_once_keep_apart(backend):

@@ -21,6 +21,7 @@ from solver.peak_field import (
 )
 from solver.peak_readings import ratios_in_plane, ratios_in_space
 from solver.plane_solver import solve_in_plane
+from solver.resonances import Resonance
 from solver.result_json import described_peak
 from solver.space_parts import symmetry_of
 from solver.space_solver import SpaceProblem, solve_in_space
@@ -123,3 +124,40 @@ def test_a_field_twice_as_high_allows_a_quarter_of_the_power():
     assert "field limit, 30 kV/cm as in dry air at sea level: 267 kW at 10.3 GHz" in text
     assert "the quarter that catalogues use: 66.9 kW" in text
     assert described["breakdown_field_v_per_m"] == 3e6
+
+
+def test_a_resonance_between_the_readings_is_found():
+    """A peak of 5 over a width of 1/2000 of the band: even readings see nothing of it."""
+    at, half = 10.0123e9, 1e6
+
+    def ratios(frequency):
+        return 1.0 + 4.0 / (1.0 + ((frequency - at) / half) ** 2)
+
+    frequency = np.linspace(8.2e9, 12.4e9, 43)
+    scattering = SimpleNamespace(frequency=frequency, s11=np.full(43, 0.1))
+    part = Bend(GUIDE, "E", 1.0, 0.03)
+    missed = peak_field(part, ratios, scattering)
+    assert missed.ratio < 1.01
+    # the resonance that is told lies a third of its width beside the peak
+    told = Resonance(at + half / 3, 0.0, at / (2 * half), "")
+    found = peak_field(part, ratios, scattering, (told,))
+    assert found.ratio == pytest.approx(5.0, rel=1e-3)
+    assert found.frequency == pytest.approx(at, abs=0.05 * half)
+    # and the power is read there too
+    matched = float(breakdown_power_te10(GUIDE, found.frequency))
+    assert found.rating == pytest.approx(matched / found.ratio**2)
+    undriven = Resonance(at, 0.0, at / (2 * half), "", driven=False)
+    assert peak_field(part, ratios, scattering, (undriven,)).ratio == missed.ratio
+
+
+def test_a_smooth_top_between_the_readings_is_followed():
+    top = 10.01e9
+
+    def ratios(frequency):
+        return 3.0 - ((frequency - top) / 2e9) ** 2
+
+    frequency = np.linspace(8.2e9, 12.4e9, 43)
+    scattering = SimpleNamespace(frequency=frequency, s11=np.full(43, 0.1))
+    found = peak_field(Bend(GUIDE, "E", 1.0, 0.03), ratios, scattering)
+    assert found.ratio == pytest.approx(3.0, rel=1e-3)
+    assert found.ratio > ratios(np.linspace(8.2e9, 12.4e9, 7)).max()

@@ -1,11 +1,14 @@
 """The reduced model against dense solutions of small pencils."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.linalg import block_diag, eigh
 from scipy.sparse import csr_matrix
 
-from solver.reduced_model import ReducedModel, sweep
+from solver.linear_solve import pardiso_is_there
+from solver.reduced_model import ReducedModel, _Census, sweep
 
 SQUARED = np.linspace(3.0, 5.0, 21)
 
@@ -137,3 +140,65 @@ def test_a_far_pole_does_not_blur_a_near_one():
     found = model.impedance(np.array([4.0, 4.00001]))
     assert found[0, 0, 0] == pytest.approx(1e5, rel=1e-9)
     assert np.isfinite(found).all()
+
+
+def hidden_resonance(link):
+    """The chain, and one more unknown in its middle that resonates at 4.23 by itself."""
+    k, m, columns, _ = resonant_chain()
+    k, m = block_diag(k, [[4.23]]), block_diag(m, [[1.0]])
+    k[60, 30] = k[30, 60] = link
+    there = np.nonzero(np.triu((k != 0) | (m != 0)))
+    sparse = (csr_matrix((x[there], there), shape=x.shape) for x in (k, m))
+    return *sparse, np.vstack([columns, np.zeros((1, 2))]), eigh(k, m, eigvals_only=True)
+
+
+def in_the_band(values):
+    return values[(values > SQUARED[0]) & (values < SQUARED[-1])]
+
+
+@pytest.mark.parametrize("census", [False, True])
+def test_a_resonance_that_the_ports_hardly_drive_is_missed_without_a_census(census):
+    if not pardiso_is_there():
+        pytest.skip("without PARDISO nothing is counted")
+    k, m, columns, poles = hidden_resonance(1e-10)
+    exact = in_the_band(poles)
+    assert np.abs(exact - 4.23).min() < 1e-6
+    found = sweep(
+        k, m, columns, SQUARED, lambda z: loaded(z.impedance(SQUARED)), 1e-9, census=census
+    )
+    model = in_the_band(found.model.poles)
+    # what the ports answer has settled either way, without a word of the one that is missing
+    assert found.change.max() < 1e-9
+    expected = exact if census else exact[np.abs(exact - 4.23) > 1e-3]
+    np.testing.assert_allclose(model, expected, atol=1e-3)
+
+
+def test_a_census_looks_into_the_widest_stretch_that_lacks_one():
+    counts = {2.0: 1, 3.0: 2, 4.0: 4, 6.0: 5, 8.0: 7}
+    solver = SimpleNamespace(below=None, factorise=None)
+    census = _Census(solver, 2.0, 8.0)
+    for shift, solver.below in counts.items():
+        census.note(shift)
+    assert census.missing(np.array([2.5, 3.2, 3.6, 5.0, 6.1, 7.0])) == []
+    assert census.missing(np.array([2.5, 3.2, 3.6, 5.0, 6.1])) == [7.0]
+    assert census.missing(np.array([2.5, 3.2, 5.0, 6.1, 7.0])) == [3.5]
+    # two stretches lack one: the wider comes first
+    assert census.missing(np.array([2.5, 3.2, 3.6, 6.1, 7.0])) == [5.0]
+    assert census.missing(np.array([2.5, 3.2, 6.1, 7.0])) == [5.0]
+
+
+def test_a_census_gives_up_where_the_stretch_is_narrow_and_counts_the_ends_itself():
+    solver = SimpleNamespace(below=0)
+    asked = []
+
+    def factorise(shift):
+        asked.append(shift)
+        solver.below = int(shift > 4.999) + int(shift > 5.001)
+
+    solver.factorise = factorise
+    census = _Census(solver, 2.0, 8.0)
+    for shift in (4.99, 5.01):
+        factorise(shift)
+        census.note(shift)
+    assert census.missing(np.array([5.0])) == []
+    assert asked == [4.99, 5.01, 2.0, 8.0]
