@@ -145,7 +145,7 @@ def test_a_resonance_between_the_readings_is_found():
     assert found.frequency == pytest.approx(at, abs=0.05 * half)
     # and the power is read there too
     matched = float(breakdown_power_te10(GUIDE, found.frequency))
-    assert found.rating == pytest.approx(matched / found.ratio**2)
+    assert found.field_limit == pytest.approx(matched / found.ratio**2)
     undriven = Resonance(at, 0.0, at / (2 * half), "", driven=False)
     assert peak_field(part, ratios, scattering, (undriven,)).ratio == missed.ratio
 
