@@ -6,14 +6,8 @@ import numpy as np
 import pytest
 
 from solver.reduced_model import ReducedModel
-from solver.trapped_resonances import (
-    UNDRIVEN_Q,
-    _NearPoles,
-    complex_resonances,
-    resonance_text,
-    too_sharp,
-    trapped_resonances_of,
-)
+from solver.resonances import UNDRIVEN_Q, resonance_text, too_sharp
+from solver.trapped_resonances import _NearPoles, complex_resonances, trapped_resonances_of
 from tests.unit.solver.made_up_pencils import frequency_of
 
 BAND = tuple(frequency_of(np.array([180.0**2, 240.0**2])))
