@@ -9,15 +9,15 @@ from geometries.bends import Bend, width_in_plane
 from geometries.corners import Corner
 from geometries.guides import CircularGuide, RectangularGuide, standard_guide
 from geometries.offsets import Offset
-from geometries.sections import CoaxialSection, PolygonSection
 from geometries.straights import Straight
 from solver.assess_part import solve_part
 from solver.band import Band
 from solver.cavity_modes import cavity_modes
 from solver.guide_modes import guide_wavelength, phase_constant
-from solver.section_modes import section_modes
 from solver.walls import Walls
 from tests.published.printed_rows import C
+from tests.references.section_meshes import Polygon, Ring
+from tests.references.section_modes import section_modes
 
 #: Broad width of the E-plane corners; only their guide wavelength depends on it.
 A = standard_guide("WR-90").broad_width
@@ -182,13 +182,13 @@ def circular_wavenumber(inputs):
 
 
 def coaxial_wavenumber(inputs):
-    return ranked(CoaxialSection(1.0, 2.0), inputs)
+    return ranked(Ring(1.0, 2.0), inputs)
 
 
 def l_shape_eigenvalue(inputs):
     """Squared wavenumber in three of the four unit squares about a corner."""
     outline = ((-1, -1), (0, -1), (0, 0), (1, 0), (1, 1), (-1, 1))
-    k, bar = ranked(PolygonSection(outline), inputs, 8)
+    k, bar = ranked(Polygon(outline, reentrant=(2,)), inputs, 8)
     return k**2, 2 * k * bar
 
 
@@ -196,7 +196,7 @@ def section_of(inputs):
     """Section of a rectangular, a circular or a coaxial guide."""
     if "outer_in" in inputs:
         inner, outer = (0.0254 * inputs.number(f"{side}_in") for side in ("inner", "outer"))
-        return CoaxialSection(inner, outer)
+        return Ring(inner, outer)
     if "radius_cm" in inputs:
         return CircularGuide(2 * inputs.number("radius_cm") / 100)
     return inputs.guide

