@@ -14,7 +14,7 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
 from solver.limits import amplitude_of
-from solver.plots import BOUND, COMPUTED, SECOND, STYLE
+from solver.plots import BOUND, COMPUTED, SECOND, STYLE, drawn_decibels
 from solver.varied_keys import key_in_words, values_in_words
 from solver.verdict import amplitude_over_band
 
@@ -68,7 +68,7 @@ def curves_figure(result: Exploration, quantity: str) -> Figure:
         amplitude, _ = amplitude_over_band(cell.curves.whole, quantity)
         axes.plot(
             cell.curves.whole.frequency / 1e9,
-            _decibels(amplitude),
+            drawn_decibels(amplitude),
             color=colours(0.92 * scale(place)),
             linewidth=1.3,
             marker="o" if len(amplitude) < 12 else "",
@@ -97,7 +97,8 @@ def worst_figure(result: Exploration, quantity: str) -> Figure:
     read.sort(key=lambda item: item[0])
     x = np.array([place for place, _ in read])
     low, value, high = (
-        _decibels(np.array([getattr(w, end) for _, w in read])) for end in ("low", "value", "high")
+        drawn_decibels(np.array([getattr(w, end) for _, w in read]))
+        for end in ("low", "value", "high")
     )
     figure, axes = _axes(f"Worst {name} in the band", _label(key), f"worst {symbol} / dB")
     floor = value.min() - 20.0  # a bar that reaches zero has no end in dB
@@ -148,7 +149,7 @@ def worst_map(result: Exploration, quantity: str) -> Figure:
     """Return the worst value over the band as a map over both keys, in dB."""
     name, symbol = _NAMES[quantity]
     values = [_worst(cell, quantity) for cell in result.cells]
-    z = _decibels(np.array([w.value if w else np.nan for w in values]))
+    z = drawn_decibels(np.array([w.value if w else np.nan for w in values]))
     level = _limit_level(result.limit, quantity)
     return _map(result, z, f"Worst {name} in the band", f"worst {symbol} / dB", level, -1.0)
 
@@ -254,7 +255,7 @@ def _limit_level(limit: Limit | None, quantity: str) -> float | None:
     """The strictest limit on reflection or leakage [dB]; None if none was set."""
     values = limit.values if limit is not None else {}
     levels = [
-        20.0 * np.log10(amplitude_of(name, value))
+        drawn_decibels(amplitude_of(name, value))
         for name, value in values.items()
         if (name == LEAKAGE) == (quantity == LEAKAGE)
     ]
@@ -277,7 +278,3 @@ def _long_key(result: Exploration) -> str:
 def _label(key: str) -> str:
     name, unit = key_in_words(key)
     return f"{name} / {unit}" if unit else name
-
-
-def _decibels(amplitude: Any) -> Any:
-    return 20.0 * np.log10(np.maximum(np.abs(amplitude), 1e-9))

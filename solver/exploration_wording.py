@@ -6,9 +6,9 @@ import math
 from collections.abc import Sequence
 from itertools import groupby
 
+from solver import scattering
 from solver.exploration import REFUSED, Cell, Exploration, Worst
 from solver.held_band import HeldBand
-from solver.scattering import SMALLEST_AMPLITUDE
 from solver.screen import table_text
 from solver.varied_keys import key_in_words, values_in_words
 from solver.verdict import EXCEEDS, MEETS, UNDECIDED
@@ -20,7 +20,7 @@ MOST_ROWS = 40
 
 def decibels(amplitude: float) -> float:
     """Return 20 log10 of an amplitude [dB], at least -300."""
-    return 20.0 * math.log10(max(amplitude, SMALLEST_AMPLITUDE))
+    return float(scattering.decibels(amplitude))
 
 
 def worst_text(worst: Worst | None) -> str:

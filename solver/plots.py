@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from solver.estimate_wording import range_text
 from solver.limits import amplitude_of
-from solver.scattering import vswr_of
+from solver.scattering import decibels, vswr_of
 from solver.wording import size_name
 
 if TYPE_CHECKING:
@@ -48,8 +48,9 @@ STYLE: dict[Any, Any] = {
 }
 
 
-def _decibels(amplitude: np.ndarray) -> np.ndarray:
-    return 20.0 * np.log10(np.maximum(np.abs(amplitude), 1e-9))
+def drawn_decibels(amplitude: Any) -> np.ndarray:
+    """Return amplitudes as levels [dB], none below what a figure need show."""
+    return decibels(amplitude, least=1e-9)
 
 
 def _over_band(title: str, label: str) -> tuple[Figure, Axes]:
@@ -93,14 +94,16 @@ def reflection_figure(assessment: Assessment) -> Figure:
     for number, estimate in enumerate(assessment.estimates):
         outside = "" if estimate.within_validity else "\n(outside its range)"
         _draw_estimate(axes, listed, number, estimate.s11_abs, estimate.name + outside)
-    _with_bar(axes, ghz, s11, scattering.error, _decibels, "computed |S11|")
+    _with_bar(axes, ghz, s11, scattering.error, drawn_decibels, "computed |S11|")
     limits = assessment.limit.values if assessment.limit is not None else {}
     for quantity in ("vswr", "return_loss_db"):
         if quantity in limits:
             level = 20 * np.log10(amplitude_of(quantity, limits[quantity]))
             _draw_limit(axes, level)
     _mark_resonances(axes, assessment)
-    top = max(float(np.max(_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
+    top = (
+        max(float(np.max(drawn_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
+    )
     axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
     _name_lines(axes)
     return figure
@@ -121,7 +124,7 @@ def leakage_figure(assessment: Assessment) -> Figure:
             amplitude = np.sqrt(estimate.leaked_power)
             _draw_estimate(axes, listed, number, amplitude, estimate.name + where)
     bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
-    _with_bar(axes, ghz, leaked, bar, _decibels, "computed leakage")
+    _with_bar(axes, ghz, leaked, bar, drawn_decibels, "computed leakage")
     if assessment.limit is not None and assessment.limit.leakage_db is not None:
         _draw_limit(axes, assessment.limit.leakage_db)
     _mark_resonances(axes, assessment)
@@ -136,7 +139,7 @@ def _draw_estimate(
     if np.isfinite(amplitude).any():
         axes.plot(
             ghz,
-            _decibels(amplitude),
+            drawn_decibels(amplitude),
             color=ESTIMATES[number % len(ESTIMATES)],
             linestyle=DASHES[number % len(DASHES)],
             linewidth=1.1,
@@ -168,7 +171,7 @@ def transmission_figure(assessment: Assessment) -> Figure:
         mode, wave = scattering.port_modes[row], scattering.s[:, row, 0]
         axes.plot(
             ghz,
-            _decibels(np.where(wave == 0.0, np.nan, wave)),  # nothing to show below a cutoff
+            drawn_decibels(np.where(wave == 0.0, np.nan, wave)),  # nothing to show below a cutoff
             color=colours[names.index(mode.name)],
             linestyle="--" if mode.port == 1 else "-",
             marker="o" if len(ghz) < 12 else "",
@@ -219,13 +222,13 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     axes.set_position((0.1, 0.15, 0.6, 0.69))
     order = np.argsort(sizes)
     axes.plot(
-        sizes[order], _decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
+        sizes[order], drawn_decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
     )
     estimated = np.asarray(result.estimated_s11)[order]
     if np.isfinite(estimated).any():
         axes.plot(
             sizes[order],
-            _decibels(estimated),
+            drawn_decibels(estimated),
             color=ESTIMATES[0],
             linestyle="--",
             linewidth=1.1,

@@ -25,9 +25,14 @@ def vswr_of(reflection: ArrayLike) -> NDArray[np.float64]:
     return np.asarray((1.0 + size) / (1.0 - size))
 
 
+def decibels(amplitude: ArrayLike, least: float = SMALLEST_AMPLITUDE) -> NDArray[np.float64]:
+    """Return 20 log10 of an amplitude's size [dB], taken as no smaller than `least`."""
+    return np.asarray(20.0 * np.log10(np.maximum(np.abs(amplitude), least)))
+
+
 def return_loss_of(reflection: ArrayLike) -> NDArray[np.float64]:
     """Return the return loss -20 log10 |S| of a reflection [dB], positive."""
-    return np.asarray(-20.0 * np.log10(np.maximum(np.abs(reflection), SMALLEST_AMPLITUDE)))
+    return -decibels(reflection)
 
 
 def reflection_of_vswr(vswr: ArrayLike) -> NDArray[np.float64]:
