@@ -76,6 +76,11 @@ class RectangularGuide:
             )
 
     @property
+    def longest_side(self) -> float:
+        """Largest inside dimension, a [m]."""
+        return self.broad_width
+
+    @property
     def label(self) -> str:
         """Name of the size, or its dimensions where it has none."""
         return self.name or f"{self.broad_width * 1e3:.6g} x {self.narrow_height * 1e3:.6g} mm"
@@ -102,6 +107,11 @@ class CircularGuide:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "diameter", positive_length("diameter", self.diameter))
+
+    @property
+    def longest_side(self) -> float:
+        """Largest inside dimension, the diameter [m]."""
+        return self.diameter
 
     @property
     def radius(self) -> float:

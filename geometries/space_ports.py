@@ -12,6 +12,9 @@ from geometries.guides import CircularGuide, RectangularGuide
 
 Array = NDArray[np.float64]
 
+#: Straight guide in the mesh before each port, over the guide's longest side.
+FEED = 0.55
+
 
 @dataclass(frozen=True, eq=False)
 class SpacePort:

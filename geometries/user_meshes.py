@@ -15,7 +15,7 @@ from geometries.mesh_checks import check_cells, check_ports, check_walls
 from geometries.mesh_files import read_mesh_file
 from geometries.port_feeds import with_feed
 from geometries.port_sections import TOLERANCE, port_section, ports_in_frame
-from geometries.space_ports import SpaceMesh, SpacePort
+from geometries.space_ports import FEED, SpaceMesh, SpacePort
 from geometries.step_bodies import PortPoint, mesh_step
 from geometries.tetrahedral_cells import TetrahedralCells
 
@@ -24,8 +24,6 @@ Guide = RectangularGuide | CircularGuide
 
 #: Lengths of the units [m].
 UNITS: dict[str, float] = {"mm": 1e-3, "m": 1.0, "in": 25.4e-3}
-#: Straight guide added before each port, over the guide's longer side.
-FEED = 0.55
 #: Longest part over the shortest wavelength.
 _LONGEST = 50.0
 
@@ -153,7 +151,7 @@ def _extended(
         cells = cells.refined()
     moved = []
     for port in ports:
-        cells, longer = with_feed(cells, port, FEED * _longer_side(port.guide))
+        cells, longer = with_feed(cells, port, FEED * port.guide.longest_side)
         moved.append(longer)
     mesh = tetrahedral_mesh(cells.points, cells.tets, cells.groups)
     return SpaceMesh(mesh, tuple(moved), _description(part, cells))
@@ -205,10 +203,6 @@ def _sides(guide: Guide) -> tuple[float, ...]:
     if isinstance(guide, CircularGuide):
         return (guide.diameter,)
     return guide.broad_width, guide.narrow_height
-
-
-def _longer_side(guide: Guide) -> float:
-    return max(_sides(guide))
 
 
 def _description(part: MeshPart, cells: TetrahedralCells) -> dict[str, object]:

@@ -18,7 +18,7 @@ from geometries.choke_flanges import ChokeFlange
 from geometries.grooves import last_edge
 from geometries.guides import CircularGuide
 from geometries.rotating_joints import RotatingJoint
-from geometries.space_ports import SpaceMesh
+from geometries.space_ports import FEED, SpaceMesh
 from solver.edge_assembly import port_columns
 from solver.edge_pencil import edge_pencil
 from solver.edge_space import EdgeSpace, edge_space
@@ -35,8 +35,6 @@ ComplexArray = NDArray[np.complex128]
 
 ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5), 1: (4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
-#: Feed before each port over the guide's longer side.
-FEED = 0.55
 #: The amplitude past the rim is wanted to this part of its least value in the band, but at least
 #: as exactly as S and at most so many times more exactly.
 _OF_LEAST, _FINEST = 0.03, 5.0
@@ -86,14 +84,13 @@ class ChokeProblem(SpaceProblem):
     ) -> None:
         permittivity = getattr(part, "gasket_permittivity", 1.0)
         wavelength = SPEED_OF_LIGHT / float(frequency[-1])
-        longer = getattr(part.guide, "broad_width", 0.0) or part.guide.diameter  # type: ignore[union-attr]
 
         def make_mesh(refinement: int) -> ChokeMesh:
             return choke_blocks(
                 part,
                 wavelength=wavelength / np.sqrt(permittivity),
                 refinement=refinement,
-                feed=FEED * longer,
+                feed=FEED * part.guide.longest_side,
                 mirrors=mirrors,
             )
 

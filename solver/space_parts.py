@@ -16,6 +16,7 @@ from geometries.dents import Dent
 from geometries.offset_blocks import offset_blocks
 from geometries.offset_tetrahedra import offset_tetrahedra
 from geometries.offsets import Offset
+from geometries.space_ports import FEED
 from geometries.straights import Straight
 from geometries.swept_maps import swept_mesh
 from geometries.tapers import Taper
@@ -41,8 +42,6 @@ EDGE_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 TETRAHEDRA_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: Most unknowns that a search over orders on tetrahedra goes to by itself.
 MOST_UNKNOWNS = 160_000
-#: Feed before each port over the guide's longer side.
-FEED = 0.55
 
 
 @singledispatch
@@ -73,7 +72,7 @@ def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> 
 def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     other = getattr(part, "to_guide", part.guide)
-    feeds = (FEED * _longer_side(part.guide), FEED * _longer_side(other))
+    feeds = (FEED * part.guide.longest_side, FEED * other.longest_side)
 
     def make_mesh(refinement: int) -> Any:
         return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
@@ -179,10 +178,6 @@ def symmetry_of(part: Any) -> Symmetry:
 
 def _all_couple(symmetry: tuple[int, int]) -> bool:
     return True
-
-
-def _longer_side(guide: Any) -> float:
-    return float(getattr(guide, "broad_width", 0.0) or guide.diameter)
 
 
 Dispatch = Callable[[Any, NDArray[np.float64], float], SpaceProblem]
