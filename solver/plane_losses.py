@@ -23,8 +23,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from solver.conical_rules import gauss_jacobi
 from solver.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.guide_power import surface_resistance
+from solver.matched_ports import outgoing_root
 from solver.plane_modes import PlaneModes
 from solver.plane_solver import PlaneSolution, scattering
 from solver.reduced_model import ReducedModel
@@ -142,7 +144,7 @@ def _with_walls(
     shift = add(
         at_wall * modes.transverse**2, at_wall, at_wall * (q[:, None] - modes.transverse**2), q
     )
-    beta = _decaying_root(q[:, None] - modes.transverse**2 - shift)
+    beta = outgoing_root(q[:, None] - modes.transverse**2 - shift)
     # the walls take their part of the flux along the axis too
     none = np.zeros_like(at_wall)
     along = add(none, none, at_wall, np.ones_like(q))
@@ -200,22 +202,17 @@ def _walls_of_plane(
     return add
 
 
-def _decaying_root(squared: ComplexArray) -> ComplexArray:
-    root = np.sqrt(squared)
-    return np.where(root.imag > 0, -root, root)
-
-
 def wall_terms(system: ScalarSystem, fields: Array) -> WallTerms:
     """Integrals over the walls among fields given by their unknowns (n, r)."""
     from skfem import FacetBasis
 
     mesh, element = system.plane_mesh.mesh, system.element
-    x, w = np.polynomial.legendre.leggauss(element.p + 2)
+    x, w = gauss_jacobi(element.p + 2)
     basis = FacetBasis(
         mesh,
         element,
         facets=mesh.boundaries["wall"],
-        quadrature=(0.5 * (x[None] + 1), 0.5 * w),
+        quadrature=(x[None], w),
     )
     number = np.full(int(basis.N), -1)
     number[basis.dofs.element_dofs] = system.local

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 
 from geometries.plane_mesh import PlaneMesh, PlanePort
+from solver.conical_rules import gauss_jacobi, square_rule, triangle_rule
 from solver.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
 
 Array = NDArray[np.float64]
@@ -124,10 +125,7 @@ def _reference(quads: bool, degree: int) -> tuple[Array, Array, Array, Index, In
     and the two local numbers of each pair.
     """
     if quads:
-        x, w = np.polynomial.legendre.leggauss(degree + 2)
-        x, w = 0.5 * (x + 1), 0.5 * w
-        points = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
-        weights = np.outer(w, w).ravel()
+        points, weights = square_rule(degree + 2)
         element: Any = ElementQuadHierarchical(degree)
     else:
         points, weights = triangle_rule(degree + 1)
@@ -140,20 +138,6 @@ def _reference(quads: bool, degree: int) -> tuple[Array, Array, Array, Index, In
     products = [dx[i] * dx[j], dx[i] * dy[j] + dy[i] * dx[j], dy[i] * dy[j]]
     stiffness = np.concatenate([(p * weights).T for p in products])
     return points, stiffness, (value[i] * value[j] * weights).T, i, j
-
-
-def triangle_rule(n: int) -> tuple[Array, Array]:
-    """Collapsed Gauss-Jacobi rule with n*n points, exact to degree 2 n - 1.
-
-    Stroud, "Approximate Calculation of Multiple Integrals", 1971, section 2.4.
-    """
-    from scipy.special import roots_jacobi, roots_legendre
-
-    x, wx = roots_legendre(n)
-    y, wy = roots_jacobi(n, 1, 0)
-    x, wx, y, wy = 0.5 * (x + 1), 0.5 * wx, 0.5 * (y + 1), 0.25 * wy
-    points = np.stack([np.outer(1 - y, x).ravel(), np.repeat(y, n)])
-    return points, np.outer(wy, wx).ravel()
 
 
 def _volume(
@@ -230,8 +214,7 @@ def _traces(quads: bool, degree: int) -> tuple[Array, Array]:
 
     The functions (sides, nb, nq) are values at those points times the weights of the rule.
     """
-    x, w = np.polynomial.legendre.leggauss(degree + 12)
-    s, w = 0.5 * (x + 1), 0.5 * w
+    s, w = gauss_jacobi(degree + 12)
     element: Any = (ElementQuadHierarchical if quads else ElementTriHierarchical)(degree)
     traces = []
     for first, last in np.array(element.refdom.facets):

@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from solver.edge_space import EdgeSpace, edge_space
 from solver.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.guide_power import surface_resistance
-from solver.matched_ports import matched_scattering
+from solver.matched_ports import matched_scattering, outgoing_root
 from solver.mode_walls import outline_integrals
 from solver.reduced_model import ReducedModel
 from solver.space_solver import SpaceProblem, SpaceSolution
@@ -150,8 +150,7 @@ def _lossy_modes(
     q, f = at[:, None], factor[:, None]
     squared = problem.phase_constants(at) ** 2
     squared = squared + f * np.where(electric, across + squared * along, q * along)
-    root = np.sqrt(squared)
-    beta = np.where(root.imag > 0, -root, root)
+    beta = outgoing_root(squared)
     beta = np.where(beta == 0, 1e-9, beta)
     # the walls take their part of the axial flux of a TE mode
     return beta, np.where(electric, beta * (1 - f * along), q / beta)

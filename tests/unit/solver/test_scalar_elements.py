@@ -6,7 +6,6 @@ from skfem import MeshQuad, MeshTri
 from skfem.assembly import Dofs
 
 from solver.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
-from solver.scalar_field import triangle_rule
 
 TRIANGLES = [ElementTriHierarchical(p) for p in (1, 2, 3, 6)]
 QUADS = [ElementQuadHierarchical(p) for p in (3, 6)]
@@ -91,18 +90,3 @@ def test_functions_of_neighbours_agree_on_the_shared_edge(kind):
 def test_quadrilaterals_of_low_degree_are_refused():
     with pytest.raises(ValueError, match="at least 3"):
         ElementQuadHierarchical(2)
-
-
-@pytest.mark.parametrize("n", [1, 2, 5, 9])
-def test_triangle_rule_is_exact_to_its_degree(n):
-    """The integral of x^i y^j over the unit triangle is i! j! / (i + j + 2)!."""
-    from math import factorial
-
-    (x, y), weights = triangle_rule(n)
-    assert weights.min() > 0
-    for i in range(2 * n):
-        for j in range(2 * n - i):
-            exact = factorial(i) * factorial(j) / factorial(i + j + 2)
-            assert weights @ (x**i * y**j) == pytest.approx(exact, rel=1e-12)
-    # one degree more is missed, so that the claim is sharp
-    assert weights @ y ** (2 * n) != pytest.approx(1 / ((2 * n + 1) * (2 * n + 2)), rel=1e-12)
