@@ -41,8 +41,9 @@ def assess(
 
     Parameters
     ----------
-    component : Straight, Bend, Corner, Twist, Taper, Transition or Dent
-        The part, in its guide.
+    component : object
+        The part, in its guide: a Straight, Bend, Corner, Twist, Taper, Transition, Offset, Dent,
+        ChokeFlange, RotatingJoint or MeshPart.
     band : Band
         Frequencies, all above the cutoff of the guide's dominant mode.
     limit : Limit, optional

@@ -1,6 +1,6 @@
 """Scattering of parts that reduce exactly to a plane, with an error bar.
 
-The part is solved in three nested spaces, of degree p - 2, p - 1 and p on one mesh.
+The part is solved in four nested spaces, of degree p - 3 to p on one mesh.
 How fast successive answers draw together gives the bar of the last one; while the bar
 is above what was asked, the degree rises, and then the mesh is refined.
 """
