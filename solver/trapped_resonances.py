@@ -72,7 +72,8 @@ def trapped_resonances_of(
     if near.closed_between(*ends) > _NearPoles(finest, admittance, *ends).closed_between(*ends):
         # one that the best space has lost is not settled
         for k in complex_resonances(coarser, admittance, band, shift=shift):
-            if not last.size or np.abs(last - k).min() > _LOST * abs(k):
+            lost = not last.size or np.abs(last - k).min() > _LOST * abs(k)
+            if lost and _quality(k) < UNDRIVEN_Q:
                 listed.append(replace(_listed(k, k, about), error=np.inf))
     return tuple(sorted(listed, key=lambda found: found.frequency))
 
