@@ -23,11 +23,11 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 from record import RESULTS, record  # noqa: E402
 
 from geometries import Bend, Corner, RotatingJoint, Taper, Twist, standard_guide  # noqa: E402
-from geometries.choke_flanges import ChokeFlange  # noqa: E402
-from geometries.guides import CircularGuide  # noqa: E402
-from solver.assess_part import solve_part  # noqa: E402
-from solver.band import Band  # noqa: E402
-from solver.whole_band import whole_band  # noqa: E402
+from geometries.shapes.choke_flanges import ChokeFlange  # noqa: E402
+from geometries.shapes.guides import CircularGuide  # noqa: E402
+from solver.judgement.assess_part import solve_part  # noqa: E402
+from solver.judgement.whole_band import whole_band  # noqa: E402
+from solver.studies.band import Band  # noqa: E402
 
 MM = 1e-3
 GUIDE = standard_guide("WR-90")

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries import Bend, Corner, Taper, Twist
-from geometries.sweeps import axis_length
+from geometries.space_meshes.swept_maps import axis_length
 
 Array = NDArray[np.float64]
 Part = Bend | Corner | Taper | Twist

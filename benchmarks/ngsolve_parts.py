@@ -18,9 +18,9 @@ from ngsolve_meshes import Discretisation, Part, lattice_of, mesh_of
 from numpy.typing import NDArray
 
 from geometries import Corner
-from solver.matched_ports import matched_scattering
-from solver.space_modes import SpaceMode
-from solver.space_solver import SpaceProblem
+from solver.parts.space_solver import SpaceProblem
+from solver.waves.matched_ports import matched_scattering
+from solver.waves.space_modes import SpaceMode
 
 Array = NDArray[np.float64]
 

@@ -19,9 +19,9 @@ from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.sparse import csr_matrix
 
-from solver.error_bar import bar_from_levels
-from solver.matched_ports import matched_scattering
-from solver.space_solver import SpaceProblem
+from solver.fem.error_bar import bar_from_levels
+from solver.parts.space_solver import SpaceProblem
+from solver.waves.matched_ports import matched_scattering
 
 Array = NDArray[np.float64]
 

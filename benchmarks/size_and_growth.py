@@ -29,13 +29,13 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 from record import RESULTS, record  # noqa: E402
 
 from geometries import Bend, Twist, standard_guide  # noqa: E402
-from geometries.space_ports import FEED  # noqa: E402
-from geometries.swept_maps import swept_mesh  # noqa: E402
-from solver.guide_modes import SPEED_OF_LIGHT  # noqa: E402
-from solver.level_search import counted_answer  # noqa: E402
-from solver.reduced_model import ReducedModel, sweep  # noqa: E402
-from solver.space_parts import symmetry_of  # noqa: E402
-from solver.space_solver import SpaceProblem  # noqa: E402
+from geometries.cells.space_ports import FEED  # noqa: E402
+from geometries.space_meshes.swept_blocks import swept_mesh  # noqa: E402
+from solver.fem.level_search import counted_answer  # noqa: E402
+from solver.fem.reduced_model import ReducedModel, sweep  # noqa: E402
+from solver.parts.space_parts import symmetry_of  # noqa: E402
+from solver.parts.space_solver import SpaceProblem  # noqa: E402
+from solver.waves.guide_modes import SPEED_OF_LIGHT  # noqa: E402
 
 GUIDE = standard_guide("WR-90")
 PARTS = {

@@ -28,12 +28,12 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 from record import RESULTS, record  # noqa: E402
 
 from geometries import Bend, Corner, Twist, standard_guide  # noqa: E402
-from geometries.parts_in_plane import mesh_in_plane  # noqa: E402
-from geometries.swept_maps import swept_mesh  # noqa: E402
-from solver.edge_elements import ElementTetNedelec  # noqa: E402
-from solver.edge_pencil import edge_pencil  # noqa: E402
-from solver.edge_space import edge_space  # noqa: E402
-from solver.scalar_field import assemble  # noqa: E402
+from geometries.plane_meshes.parts_in_plane import mesh_in_plane  # noqa: E402
+from geometries.space_meshes.swept_blocks import swept_mesh  # noqa: E402
+from solver.fem.edge_elements import ElementTetNedelec  # noqa: E402
+from solver.fem.edge_pencil import edge_pencil  # noqa: E402
+from solver.fem.edge_space import edge_space  # noqa: E402
+from solver.fem.scalar_field import assemble  # noqa: E402
 from tests.references import weak_forms as forms  # noqa: E402
 from tests.references.cell_forms import (  # noqa: E402
     cell_basis,

@@ -23,13 +23,13 @@ sys.path[:0] = [str(ROOT), str(Path(__file__).parent)]
 from record import RESULTS, record  # noqa: E402
 
 from geometries import Bend, standard_guide  # noqa: E402
-from geometries.parts_in_plane import mesh_in_plane  # noqa: E402
-from geometries.plane_mesh import feed_length  # noqa: E402
-from solver.guide_modes import guide_wavelength  # noqa: E402
-from solver.plane_modes import modes_for  # noqa: E402
-from solver.plane_solver import scattering, solve_in_plane  # noqa: E402
-from solver.reduced_model import sweep  # noqa: E402
-from solver.scalar_field import assemble  # noqa: E402
+from geometries.plane_meshes.parts_in_plane import mesh_in_plane  # noqa: E402
+from geometries.plane_meshes.plane_mesh import feed_length  # noqa: E402
+from solver.fem.reduced_model import sweep  # noqa: E402
+from solver.fem.scalar_field import assemble  # noqa: E402
+from solver.parts.plane_solver import scattering, solve_in_plane  # noqa: E402
+from solver.waves.guide_modes import guide_wavelength  # noqa: E402
+from solver.waves.plane_modes import modes_for  # noqa: E402
 
 GUIDE = standard_guide("WR-90")
 DEGREE = 8

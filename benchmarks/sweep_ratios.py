@@ -11,7 +11,7 @@ from ngsolve_parts import dominant, largest_error
 from ngsolve_sweep import Swept, solve_band, solve_with_bar
 from numpy.typing import NDArray
 
-from solver.space_solver import SpaceProblem
+from solver.parts.space_solver import SpaceProblem
 
 ComplexArray = NDArray[np.complex128]
 

@@ -47,7 +47,7 @@ Run = Callable[[Callable[[Any], Any], list[Any]], Iterator[tuple[Any, Any]]]
 
 def nothing(point: Any) -> Any:
     """Import what a point needs, and answer at once."""
-    import solver.assess_part  # noqa: F401
+    import solver.judgement.assess_part  # noqa: F401
 
     return point
 
@@ -56,7 +56,7 @@ def loaded(_: Any) -> float:
     """Import what a point needs; give this worker's share of memory a second later [GB]."""
     import psutil
 
-    import solver.assess_part  # noqa: F401
+    import solver.judgement.assess_part  # noqa: F401
 
     time.sleep(1.0)  # so that each worker gets one
     return float(psutil.Process().memory_full_info().pss / 1e9)
@@ -106,8 +106,8 @@ def pool(name: str) -> Iterator[Run]:
 
 
 def _ours(compute: Callable[[Any], Any], points: list[Any]) -> Iterator[tuple[Any, Any]]:
-    from solver.part_curves import Refusal
-    from solver.worker_pool import compute_all
+    from solver.searches.part_curves import Refusal
+    from solver.searches.worker_pool import compute_all
 
     studies: Any = {str(i): point for i, point in enumerate(points)}
     for key, answer in compute_all(studies, compute, WORKERS):

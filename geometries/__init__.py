@@ -1,16 +1,21 @@
 """What the metal looks like: guides and parts, and their meshes; knows no fields."""
 
-from geometries.bends import Bend
-from geometries.choke_flanges import ChokeFlange
-from geometries.corners import Corner
-from geometries.dents import Dent
-from geometries.guides import CircularGuide, RectangularGuide, standard_guide, standard_guides
-from geometries.offsets import Offset
-from geometries.rotating_joints import RotatingJoint
-from geometries.straights import Straight
-from geometries.tapers import Taper
-from geometries.transitions import Transition
-from geometries.twists import Twist
+from geometries.shapes.bends import Bend
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.corners import Corner
+from geometries.shapes.dents import Dent
+from geometries.shapes.guides import (
+    CircularGuide,
+    RectangularGuide,
+    standard_guide,
+    standard_guides,
+)
+from geometries.shapes.offsets import Offset
+from geometries.shapes.rotating_joints import RotatingJoint
+from geometries.shapes.straights import Straight
+from geometries.shapes.tapers import Taper
+from geometries.shapes.transitions import Transition
+from geometries.shapes.twists import Twist
 
 __all__ = [
     "Bend",

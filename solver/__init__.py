@@ -9,15 +9,15 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from solver.band import Band
-    from solver.gradual import find_gradual
-    from solver.limits import Limit
-    from solver.scattering import ScatteringMatrix
-    from solver.shown_assessment import ShownAssessment as Assessment
-    from solver.shown_assessment import assess
-    from solver.study import read_study
-    from solver.verdict import Verdict
-    from solver.walls import Walls
+    from solver.judgement.verdict import Verdict
+    from solver.output.shown_assessment import ShownAssessment as Assessment
+    from solver.output.shown_assessment import assess
+    from solver.searches.gradual import find_gradual
+    from solver.studies.band import Band
+    from solver.studies.limits import Limit
+    from solver.studies.study import read_study
+    from solver.waves.scattering import ScatteringMatrix
+    from solver.waves.walls import Walls
 
 __all__ = [
     "Assessment",
@@ -32,15 +32,15 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Assessment": ("solver.shown_assessment", "ShownAssessment"),
-    "Band": ("solver.band", "Band"),
-    "Limit": ("solver.limits", "Limit"),
-    "ScatteringMatrix": ("solver.scattering", "ScatteringMatrix"),
-    "Verdict": ("solver.verdict", "Verdict"),
-    "Walls": ("solver.walls", "Walls"),
-    "assess": ("solver.shown_assessment", "assess"),
-    "find_gradual": ("solver.gradual", "find_gradual"),
-    "read_study": ("solver.study", "read_study"),
+    "Assessment": ("solver.output.shown_assessment", "ShownAssessment"),
+    "Band": ("solver.studies.band", "Band"),
+    "Limit": ("solver.studies.limits", "Limit"),
+    "ScatteringMatrix": ("solver.waves.scattering", "ScatteringMatrix"),
+    "Verdict": ("solver.judgement.verdict", "Verdict"),
+    "Walls": ("solver.waves.walls", "Walls"),
+    "assess": ("solver.output.shown_assessment", "assess"),
+    "find_gradual": ("solver.searches.gradual", "find_gradual"),
+    "read_study": ("solver.studies.study", "read_study"),
 }
 
 

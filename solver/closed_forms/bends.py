@@ -11,15 +11,15 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.bends import Bend, Plane, width_in_plane
-from geometries.guides import RectangularGuide
+from geometries.shapes.bends import Bend, Plane, width_in_plane
+from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.curved_guides import (
     is_gentle,
     phase_constant_e_plane,
     phase_constant_h_plane,
 )
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import free_space_wavelength, phase_constant
+from solver.waves.guide_modes import free_space_wavelength, phase_constant
 
 ComplexArray = NDArray[np.complex128]
 
@@ -163,7 +163,7 @@ def bend_reflection(bend: Bend, frequency: ArrayLike) -> ComplexArray:
     Examples
     --------
     >>> import math
-    >>> from geometries.guides import standard_guide
+    >>> from geometries.shapes.guides import standard_guide
     >>> bend = Bend(standard_guide("WR-90"), "E", math.pi / 2, 40e-3)
     >>> float(abs(bend_reflection(bend, 8.2e9)).round(5))
     0.00041

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.choke_flanges import ChokeFlange
-from geometries.grooves import Groove
-from geometries.rotating_joints import RotatingJoint
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.grooves import Groove
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.coaxial_grooves import shorted_groove, tee_constants
 from solver.closed_forms.radial_lines import radial_transfer
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import SPEED_OF_LIGHT
+from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 Joint = RotatingJoint | ChokeFlange
 Array = NDArray[np.float64]

@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.choke_flanges import ChokeFlange
-from geometries.rotating_joints import RotatingJoint
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_field, gap_field_at
 from solver.closed_forms.rectangular_edges import edge_equations, joined
 from solver.errors import BelowCutoffError
-from solver.guide_modes import circular_cutoff_frequency, cutoff_factor, phase_constant
+from solver.waves.guide_modes import circular_cutoff_frequency, cutoff_factor, phase_constant
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -7,11 +7,11 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.rotating_joints import RotatingJoint
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_field, gap_field_at, gap_is_a_line
 from solver.closed_forms.rectangular_edges import edge_equations
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import SPEED_OF_LIGHT
+from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 Array = NDArray[np.float64]
 

@@ -7,8 +7,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.choke_flanges import ChokeFlange
-from geometries.rotating_joints import RotatingJoint
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_is_a_line
 from solver.closed_forms.choke_openings import (
     DRIVEN_ORDER,
@@ -19,7 +19,7 @@ from solver.closed_forms.choke_openings import (
 )
 from solver.closed_forms.choke_resonances import trapped_resonances
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import (
+from solver.waves.guide_modes import (
     circular_cutoff_frequency,
     cutoff_frequency,
     free_space_wavelength,
@@ -200,7 +200,7 @@ def choke_leakage(joint: Joint, frequency: ArrayLike) -> Array:
 
     Examples
     --------
-    >>> from geometries.guides import CircularGuide
+    >>> from geometries.shapes.guides import CircularGuide
     >>> joint = RotatingJoint(CircularGuide(26e-3), 0.5e-3, 40e-3, 20e-3, 22e-3, 7.5e-3)
     >>> round(float(10 * np.log10(choke_leakage(joint, 9.7e9))), 1)
     -36.8

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from geometries.errors import InvalidDimensionError
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.errors import BelowCutoffError
-from solver.guide_modes import SPEED_OF_LIGHT, free_space_wavelength
+from solver.waves.guide_modes import SPEED_OF_LIGHT, free_space_wavelength
 
 Array = NDArray[np.float64]
 

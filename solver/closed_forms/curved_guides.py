@@ -9,12 +9,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.bends import Plane, width_in_plane
 from geometries.errors import InvalidDimensionError
-from geometries.guides import RectangularGuide
+from geometries.shapes.bends import Plane, width_in_plane
+from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.errors import BelowCutoffError
-from solver.guide_modes import cutoff_frequency, free_space_wavelength, phase_constant
+from solver.waves.guide_modes import cutoff_frequency, free_space_wavelength, phase_constant
 
 Array = NDArray[np.float64]
 
@@ -235,7 +235,7 @@ def phase_constant_bessel(
 
     Examples
     --------
-    >>> from geometries.guides import standard_guide
+    >>> from geometries.shapes.guides import standard_guide
     >>> guide = standard_guide("WR-90")
     >>> straight = phase_constant(guide, 10e9)
     >>> round(float(phase_constant_bessel("E", guide, 10.16e-3, 10e9) / straight), 6)

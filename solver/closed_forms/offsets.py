@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.bends import Plane, width_in_plane
-from geometries.guides import RectangularGuide
-from geometries.offsets import Offset
+from geometries.shapes.bends import Plane, width_in_plane
+from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.offsets import Offset
 from solver.closed_forms.curved_guides import in_compared_band
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import free_space_wavelength, phase_constant
+from solver.waves.guide_modes import free_space_wavelength, phase_constant
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.choke_flanges import ChokeFlange
+from geometries.shapes.choke_flanges import ChokeFlange
 from solver.closed_forms.choke_gaps import gap_field, gap_field_at
 
 Array = NDArray[np.float64]

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.guides import RectangularGuide
-from geometries.tapers import Taper
+from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.tapers import Taper
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import (
+from solver.waves.guide_modes import (
     cutoff_frequency,
     free_space_wavelength,
     guide_wavelength,

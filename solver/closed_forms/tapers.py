@@ -12,10 +12,10 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.profiles import HECKEN_B, KLOPFENSTEIN_A
-from geometries.tapers import LOGARITHMIC_PROFILES, Taper
+from geometries.shapes.profiles import HECKEN_B, KLOPFENSTEIN_A
+from geometries.shapes.tapers import LOGARITHMIC_PROFILES, Taper
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import SPEED_OF_LIGHT, cutoff_frequency, phase_constant
+from solver.waves.guide_modes import SPEED_OF_LIGHT, cutoff_frequency, phase_constant
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -115,13 +115,13 @@ def taper_reflection(taper: Taper, frequency: ArrayLike) -> ComplexArray:
 
 
 def _smooth_klopfenstein(x: Array) -> Array:
-    """Spectrum of `geometries.profiles.klopfenstein`, 1 at x = 0."""
+    """Spectrum of `geometries.shapes.profiles.klopfenstein`, 1 at x = 0."""
     root = np.sqrt(x**2 - KLOPFENSTEIN_A**2 + 0j)
     return np.asarray((np.cos(root).real - np.cos(x)) / (math.cosh(KLOPFENSTEIN_A) - 1))
 
 
 def _hecken(x: Array) -> Array:
-    """Spectrum of `geometries.profiles.hecken`, 1 at x = 0."""
+    """Spectrum of `geometries.shapes.profiles.hecken`, 1 at x = 0."""
     root = np.sqrt(x**2 - HECKEN_B**2 + 0j)
     root = np.where(root == 0, 1e-12, root)
     return np.asarray((np.sin(root) / root).real * HECKEN_B / math.sinh(HECKEN_B))

@@ -17,10 +17,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.guides import RectangularGuide
+from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.curved_guides import in_compared_band
 from solver.closed_forms.source import Source, Validity, sourced
-from solver.guide_modes import SPEED_OF_LIGHT, phase_constant
+from solver.waves.guide_modes import SPEED_OF_LIGHT, phase_constant
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -177,7 +177,7 @@ def phase_constant_twisted(guide: RectangularGuide, rate: float, frequency: Arra
 
     Examples
     --------
-    >>> from geometries.guides import standard_guide
+    >>> from geometries.shapes.guides import standard_guide
     >>> guide = standard_guide("WR-90")
     >>> straight = phase_constant(guide, 10e9)
     >>> shift = float(phase_constant_twisted(guide, 1.0, 10e9) - straight)

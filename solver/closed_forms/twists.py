@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geometries.twists import Twist
+from geometries.shapes.twists import Twist
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.closed_forms.twisted_guides import (
     phase_constant_twisted,
@@ -69,7 +69,7 @@ def twist_reflection(twist: Twist, frequency: ArrayLike) -> ComplexArray:
 
     Examples
     --------
-    >>> from geometries.guides import standard_guide
+    >>> from geometries.shapes.guides import standard_guide
     >>> twist = Twist(standard_guide("WR-90"), math.pi / 2, 80e-3)
     >>> float(abs(twist_reflection(twist, 10e9)).round(4))
     0.0026

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from solver.command_line import main
+from solver.commands.command_line import main
 
 GOOD = """
 title = "riser"

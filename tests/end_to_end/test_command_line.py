@@ -15,11 +15,11 @@ import pytest
 
 import geometries
 import solver
-from geometries.guides import standard_guide
-from solver.band import Band
-from solver.command_line import main
-from solver.gradual import GradualResult
-from solver.limits import Limit
+from geometries.shapes.guides import standard_guide
+from solver.commands.command_line import main
+from solver.searches.gradual import GradualResult
+from solver.studies.band import Band
+from solver.studies.limits import Limit
 
 ROOT = Path(__file__).parents[2]
 STUDY = """
@@ -188,7 +188,7 @@ def raising(error):
 def test_no_failure_shows_a_traceback(tmp_path, monkeypatch, capfd, error, code, words):
     if code == 141:
         monkeypatch.setattr("os.dup2", lambda *_: None)
-    fake_module(monkeypatch, "solver.assess_part", assess=raising(error))
+    fake_module(monkeypatch, "solver.judgement.assess_part", assess=raising(error))
     assert main(["assess", write_study(tmp_path), "-o", str(tmp_path / "out")]) == code
     out, err = capfd.readouterr()
     assert out == ""
@@ -204,10 +204,10 @@ def test_an_interrupt_ends_it_with_one_line(tmp_path):
     # Stands for a long computation, in a process of its own that can be interrupted.
     code = """
 import sys, time, types
-from solver.command_line import main
-module = types.ModuleType("solver.assess_part")
+from solver.commands.command_line import main
+module = types.ModuleType("solver.judgement.assess_part")
 module.assess = lambda *_, **__: (print("busy", flush=True), time.sleep(60))
-sys.modules["solver.assess_part"] = module
+sys.modules["solver.judgement.assess_part"] = module
 sys.exit(main(sys.argv[1:]))
 """
     run = subprocess.Popen(
@@ -255,7 +255,7 @@ def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys,
         seen["arguments"], seen["options"] = arguments, options
         return made_up_search(smallest)
 
-    fake_module(monkeypatch, "solver.gradual", find_gradual=find_gradual)
+    fake_module(monkeypatch, "solver.searches.gradual", find_gradual=find_gradual)
     options = ["gradual", "--guide", "WR-90", "--from-ghz", "8.2", "--to-ghz", "12.4"]
     options += ["--vswr", "1.05"]
     folder = tmp_path / "out"
@@ -282,7 +282,7 @@ def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys,
     "module", ["matplotlib", "gmsh", "skrf", "jinja2", "meshio", "rich", "skfem"]
 )
 def test_start_up_loads_no_heavy_library(module):
-    loaded = "import sys, solver.command_line, solver.study"
+    loaded = "import sys, solver.commands.command_line, solver.studies.study"
     code = f"{loaded}; sys.exit({module!r} in sys.modules)"
     run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=False)
     assert run.returncode == 0

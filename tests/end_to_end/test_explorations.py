@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from solver.command_line import main
+from solver.commands.command_line import main
 
 ROOT = Path(__file__).parents[2]
 STUDY = """

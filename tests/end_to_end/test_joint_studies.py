@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from solver.command_line import main
+from solver.commands.command_line import main
 
 STUDIES = Path(__file__).parents[2] / "geometries" / "studies"
 JOINT = (STUDIES / "feed_rotating_joint.toml").read_text(encoding="utf-8")

@@ -4,7 +4,7 @@ import meshio
 import numpy as np
 import pytest
 
-from solver.command_line import main
+from solver.commands.command_line import main
 
 STUDY = """
 guide = { width_mm = 20.0, height_mm = 10.0 }

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from solver.command_line import commands
+from solver.commands.command_line import commands
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -28,7 +28,7 @@ def test_the_python_example_runs(capsys):
 
 
 def test_the_study_shown_can_be_read(tmp_path):
-    from solver.study import read_study
+    from solver.studies.study import read_study
 
     (text,) = blocks("toml")
     path = tmp_path / "shown.toml"
@@ -41,7 +41,7 @@ def test_the_study_shown_can_be_read(tmp_path):
 
 @pytest.mark.parametrize("path", sorted((ROOT / "geometries" / "studies").glob("*.toml")))
 def test_every_shipped_study_can_be_read(path):
-    from solver.study import read_study
+    from solver.studies.study import read_study
 
     study = read_study(path)
     assert study.title

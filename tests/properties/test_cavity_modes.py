@@ -8,16 +8,16 @@ import numpy as np
 import pytest
 from scipy.special import jn_zeros, jnp_zeros
 
-from geometries.bends import Bend
-from geometries.corners import Corner
-from geometries.guides import CircularGuide, RectangularGuide
-from geometries.straights import Straight
-from geometries.twists import Twist
-from solver.cavity_modes import cavity_modes
-from solver.command_line import main
+from geometries.shapes.bends import Bend
+from geometries.shapes.corners import Corner
+from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.straights import Straight
+from geometries.shapes.twists import Twist
+from solver.commands.command_line import main
 from solver.errors import UnsupportedPartError
-from solver.guide_modes import ETA0, SPEED_OF_LIGHT
-from solver.guide_power import surface_resistance
+from solver.parts.cavity_modes import cavity_modes
+from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
+from solver.waves.guide_power import surface_resistance
 
 COPPER = 5.8e7
 BOX = RectangularGuide(0.04755, 0.02215)

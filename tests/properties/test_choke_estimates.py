@@ -9,10 +9,9 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from geometries.choke_flanges import ChokeFlange
-from geometries.guides import CircularGuide, standard_guide
-from geometries.rotating_joints import RotatingJoint
-from solver.choke_solver import solve_choke
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.guides import CircularGuide, standard_guide
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_lines import plane_line_reflection
 from solver.closed_forms.chokes import (
     choke_leakage,
@@ -21,8 +20,9 @@ from solver.closed_forms.chokes import (
     leakage_in_range,
 )
 from solver.closed_forms.source import validity_of
-from solver.joint_solver import solve_joint
-from solver.study import read_study
+from solver.parts.half_plane_solver import solve_joint
+from solver.parts.quarter_solver import solve_choke
+from solver.studies.study import read_study
 from tests.references.joint_harmonic import HarmonicJoint
 
 pytestmark = pytest.mark.slow

@@ -15,11 +15,11 @@ from scipy.sparse.linalg import LinearOperator, eigsh, splu
 from scipy.special import jn_zeros, jnp_zeros
 from skfem import MeshTet1
 
-from geometries.hexahedral_mesh import Block, hexahedral_mesh
-from geometries.tetrahedral_mesh import tetrahedral_mesh
-from solver.edge_pencil import edge_pencil
-from solver.edge_space import edge_space
-from solver.linear_solve import SymmetricSolver
+from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
+from geometries.cells.tetrahedral_mesh import tetrahedral_mesh
+from solver.fem.edge_pencil import edge_pencil
+from solver.fem.edge_space import edge_space
+from solver.fem.linear_solve import SymmetricSolver
 
 BOX = np.array([1.0, 0.8, 0.55])
 RADIUS, HEIGHT = 1.0, 1.3

@@ -7,13 +7,13 @@ import pytest
 from numpy.testing import assert_allclose
 
 from geometries import Corner, standard_guide
-from geometries.corner_blocks import corner_blocks
 from geometries.errors import MeshingError
-from geometries.offset_blocks import offset_blocks
-from geometries.offsets import Offset
-from solver.plane_solver import solve_in_plane
-from solver.space_parts import space_problem
-from solver.space_solver import solve_in_space
+from geometries.shapes.offsets import Offset
+from geometries.space_meshes.corner_blocks import corner_blocks
+from geometries.space_meshes.offset_blocks import offset_blocks
+from solver.parts.plane_solver import solve_in_plane
+from solver.parts.space_parts import space_problem
+from solver.parts.space_solver import solve_in_space
 
 WR90 = standard_guide("WR-90")
 BAND = np.linspace(8.2e9, 12.4e9, 5)

@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize_scalar
 
-from geometries.guides import standard_guide
-from solver.band import Band
-from solver.explore import explore
-from solver.seek import seek
-from solver.varied_keys import Span, Variation
+from geometries.shapes.guides import standard_guide
+from solver.searches.explore import explore
+from solver.searches.seek import seek
+from solver.searches.varied_keys import Span, Variation
+from solver.studies.band import Band
 from tests.references.curved_guide_modes import bend_scattering
 
 GUIDE = standard_guide("WR-90")

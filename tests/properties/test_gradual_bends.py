@@ -5,11 +5,11 @@ import math
 import numpy as np
 import pytest
 
-from geometries.guides import standard_guide
-from solver.band import Band
+from geometries.shapes.guides import standard_guide
 from solver.errors import StudyError
-from solver.gradual import find_gradual
-from solver.limits import Limit
+from solver.searches.gradual import find_gradual
+from solver.studies.band import Band
+from solver.studies.limits import Limit
 from tests.references.curved_guide_modes import bend_scattering
 
 GUIDE = standard_guide("WR-90")

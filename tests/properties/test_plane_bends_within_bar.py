@@ -8,11 +8,11 @@ from scipy.sparse import csc_matrix
 from scipy.sparse.linalg import spsolve
 from skfem import Basis, BilinearForm, ElementTriN2, FacetBasis, LinearForm, MeshTri
 
-from geometries.bends import Bend
-from geometries.guides import RectangularGuide, standard_guide
-from geometries.straights import Straight
-from solver.guide_modes import SPEED_OF_LIGHT, guide_wavelength, phase_constant
-from solver.plane_solver import solve_in_plane
+from geometries.shapes.bends import Bend
+from geometries.shapes.guides import RectangularGuide, standard_guide
+from geometries.shapes.straights import Straight
+from solver.parts.plane_solver import solve_in_plane
+from solver.waves.guide_modes import SPEED_OF_LIGHT, guide_wavelength, phase_constant
 from tests.references.curved_guide_modes import bend_scattering
 
 BANDS = {"WR-284": (2.6e9, 3.95e9), "WR-90": (8.2e9, 12.4e9), "WR-28": (26.5e9, 40e9)}

@@ -10,9 +10,9 @@ import pytest
 from scipy.linalg import eigh
 from skfem import MeshQuad, MeshTri
 
-from geometries.charts import PlainChart
-from geometries.plane_mesh import PlaneMesh, PlanePort
-from solver.scalar_field import assemble
+from geometries.cells.charts import PlainChart
+from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
+from solver.fem.scalar_field import assemble
 
 LENGTH, WIDTH = 1.3, 1.0
 

@@ -5,9 +5,9 @@ import math
 import numpy as np
 import pytest
 
-from geometries.corners import Corner
-from geometries.guides import standard_guide
-from solver.plane_solver import solve_in_plane
+from geometries.shapes.corners import Corner
+from geometries.shapes.guides import standard_guide
+from solver.parts.plane_solver import solve_in_plane
 from tests.references.corner_halves import HalfCorner
 
 GUIDE = standard_guide("WR-90")

@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from geometries.choke_flanges import ChokeFlange
-from geometries.guides import standard_guide
-from solver.choke_solver import ChokeProblem
-from solver.level_search import LevelResult, search_levels
-from solver.reduced_model import ReducedModel, Sweep
-from solver.resolved_resonances import MOST_Q, resolved_resonances, settled
-from solver.resonances import Resonance
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.guides import standard_guide
+from solver.fem.level_search import LevelResult, search_levels
+from solver.fem.reduced_model import ReducedModel, Sweep
+from solver.parts.quarter_solver import ChokeProblem
+from solver.parts.resolved_resonances import MOST_Q, resolved_resonances, settled
+from solver.waves.resonances import Resonance
 
 MM = 1e-3
 SPEED_OF_LIGHT = 299_792_458.0
@@ -66,7 +66,7 @@ def test_poles_nearer_than_their_error_are_not_told_apart():
 
 @pytest.mark.slow
 def test_closed_gap_that_no_wave_leaves_rings_for_ever(monkeypatch):
-    monkeypatch.setattr("solver.choke_solver.ORDERS", {0: (4,)})
+    monkeypatch.setattr("solver.parts.quarter_solver.ORDERS", {0: (4,)})
     # m = 2 and E odd at both mirrors: no mode of the guide travels, so nothing leaves
     part = ChokeFlange(standard_guide("WR-90"), gap=0.1 * MM, rim_radius=60 * MM, rim="closed")
     frequency = np.linspace(8.2e9, 9.9e9, 9)

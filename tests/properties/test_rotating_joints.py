@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from geometries.guides import CircularGuide
-from geometries.rotating_joints import RotatingJoint
-from solver.joint_solver import solve_joint
+from geometries.shapes.guides import CircularGuide
+from geometries.shapes.rotating_joints import RotatingJoint
+from solver.parts.half_plane_solver import solve_joint
 from tests.references.joint_half_plane import HalfPlane
 
 MM = 1e-3

@@ -5,15 +5,15 @@ import math
 import numpy as np
 import pytest
 
-from geometries.bends import Bend
-from geometries.guides import CircularGuide, RectangularGuide, standard_guide
-from geometries.straights import Straight
-from geometries.tapers import Taper
-from geometries.twists import Twist
-from solver.guide_modes import SPEED_OF_LIGHT, phase_constant
-from solver.plane_solver import solve_in_plane
-from solver.space_parts import space_problem, symmetry_of
-from solver.space_solver import apart, solve_in_space
+from geometries.shapes.bends import Bend
+from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.straights import Straight
+from geometries.shapes.tapers import Taper
+from geometries.shapes.twists import Twist
+from solver.parts.plane_solver import solve_in_plane
+from solver.parts.space_parts import space_problem, symmetry_of
+from solver.parts.space_solver import apart, solve_in_space
+from solver.waves.guide_modes import SPEED_OF_LIGHT, phase_constant
 
 GUIDE = standard_guide("WR-90")
 BAND = np.array([8.2e9, 9.7e9, 11.1e9, 12.4e9])

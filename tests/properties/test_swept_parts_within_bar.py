@@ -10,13 +10,13 @@ import math
 import numpy as np
 import pytest
 
-from geometries.dents import Dent
-from geometries.guides import RectangularGuide, standard_guide
-from geometries.tapers import Taper
-from geometries.transitions import Transition
-from geometries.twists import Twist
-from solver.space_parts import space_problem
-from solver.space_solver import solve_in_space
+from geometries.shapes.dents import Dent
+from geometries.shapes.guides import RectangularGuide, standard_guide
+from geometries.shapes.tapers import Taper
+from geometries.shapes.transitions import Transition
+from geometries.shapes.twists import Twist
+from solver.parts.space_parts import space_problem
+from solver.parts.space_solver import solve_in_space
 from tests.references.swept_values import FREQUENCIES, read_values
 
 MM = 1e-3

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from geometries.choke_flanges import ChokeFlange
-from geometries.guides import CircularGuide, standard_guide
-from geometries.rotating_joints import RotatingJoint
-from solver.choke_solver import ChokeProblem, solve_choke
-from solver.joint_solver import solve_joint
-from solver.reduced_model import sweep
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.guides import CircularGuide, standard_guide
+from geometries.shapes.rotating_joints import RotatingJoint
+from solver.fem.reduced_model import sweep
+from solver.parts.half_plane_solver import solve_joint
+from solver.parts.quarter_solver import ChokeProblem, solve_choke
 from tests.references.joint_harmonic import FEED, HarmonicJoint
 
 MM = 1e-3

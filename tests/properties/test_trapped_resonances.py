@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from geometries.guides import CircularGuide
-from geometries.rotating_joints import RotatingJoint
+from geometries.shapes.guides import CircularGuide
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_resonances import trapped_resonances
-from solver.joint_solver import solve_joint
-from solver.reduced_model import ReducedModel
-from solver.trapped_resonances import complex_resonances, trapped_resonances_of
+from solver.fem.reduced_model import ReducedModel
+from solver.parts.half_plane_solver import solve_joint
+from solver.parts.trapped_resonances import complex_resonances, trapped_resonances_of
 from tests.references.joint_half_plane import HalfPlane
 
 MM = 1e-3

@@ -5,16 +5,16 @@ import math
 import numpy as np
 import pytest
 
-from geometries.guides import RectangularGuide, standard_guide
-from geometries.tapers import Taper
-from geometries.twists import Twist
-from solver.assess_part import assess
-from solver.band import Band
+from geometries.shapes.guides import RectangularGuide, standard_guide
+from geometries.shapes.tapers import Taper
+from geometries.shapes.twists import Twist
 from solver.closed_forms.source import validity_of
 from solver.closed_forms.tapers import taper_reflection
 from solver.closed_forms.twisted_guides import phase_constant_twisted
 from solver.closed_forms.twists import twist_reflection
-from solver.guide_modes import phase_constant
+from solver.judgement.assess_part import assess
+from solver.studies.band import Band
+from solver.waves.guide_modes import phase_constant
 
 WR90 = standard_guide("WR-90")
 LARGER = RectangularGuide(28.499e-3, 12.624e-3)

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from geometries import Bend, standard_guide
-from geometries.gmsh_session import gmsh_session
-from geometries.offset_tetrahedra import offset_tetrahedra
-from geometries.offsets import Offset
-from geometries.step_bodies import PortPoint
-from geometries.user_meshes import MeshPart
-from solver.plane_solver import solve_in_plane
-from solver.space_parts import space_problem, symmetry_of
-from solver.space_solver import SpaceProblem, solve_in_space
+from geometries.cells.gmsh_session import gmsh_session
+from geometries.shapes.offsets import Offset
+from geometries.space_meshes.offset_tetrahedra import offset_tetrahedra
+from geometries.user_files.step_bodies import PortPoint
+from geometries.user_files.user_meshes import MeshPart
+from solver.parts.plane_solver import solve_in_plane
+from solver.parts.space_parts import space_problem, symmetry_of
+from solver.parts.space_solver import SpaceProblem, solve_in_space
 
 WR90 = standard_guide("WR-90")
 BAND = np.linspace(8.2e9, 12.4e9, 5)

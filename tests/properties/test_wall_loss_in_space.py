@@ -5,20 +5,20 @@ import math
 import numpy as np
 import pytest
 
-from geometries.bends import Bend
-from geometries.corners import Corner
-from geometries.guides import CircularGuide, standard_guide
-from geometries.offsets import Offset
-from geometries.straights import Straight
-from geometries.swept_maps import swept_mesh
-from geometries.twists import Twist
-from solver.guide_modes import SPEED_OF_LIGHT
-from solver.guide_power import attenuation_te10
-from solver.plane_losses import loss_doubt, lossy_scattering
-from solver.plane_solver import solve_in_plane
-from solver.space_losses import loss_doubt_in_space, lossy_scattering_in_space
-from solver.space_parts import space_problem, symmetry_of
-from solver.space_solver import SpaceProblem, solve_in_space
+from geometries.shapes.bends import Bend
+from geometries.shapes.corners import Corner
+from geometries.shapes.guides import CircularGuide, standard_guide
+from geometries.shapes.offsets import Offset
+from geometries.shapes.straights import Straight
+from geometries.shapes.twists import Twist
+from geometries.space_meshes.swept_blocks import swept_mesh
+from solver.parts.plane_losses import loss_doubt, lossy_scattering
+from solver.parts.plane_solver import solve_in_plane
+from solver.parts.space_losses import loss_doubt_in_space, lossy_scattering_in_space
+from solver.parts.space_parts import space_problem, symmetry_of
+from solver.parts.space_solver import SpaceProblem, solve_in_space
+from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.guide_power import attenuation_te10
 from tests.references.mode_attenuation import attenuation
 
 COPPER = 5.8e7

@@ -9,17 +9,17 @@ import math
 import numpy as np
 import pytest
 
-from geometries.bends import Bend
-from geometries.choke_flanges import ChokeFlange
-from geometries.corners import Corner
-from geometries.guides import CircularGuide, RectangularGuide, standard_guide
-from geometries.offsets import Offset
-from geometries.rotating_joints import RotatingJoint
-from solver.assess_part import assess, solve_part
-from solver.band import Band
-from solver.limits import Limit
-from solver.verdict import amplitude_over_band, judge
-from solver.whole_band import groups, whole_band
+from geometries.shapes.bends import Bend
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.corners import Corner
+from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.offsets import Offset
+from geometries.shapes.rotating_joints import RotatingJoint
+from solver.judgement.assess_part import assess, solve_part
+from solver.judgement.verdict import amplitude_over_band, judge
+from solver.judgement.whole_band import groups, whole_band
+from solver.studies.band import Band
+from solver.studies.limits import Limit
 
 MM = 1e-3
 SPEED_OF_LIGHT = 299_792_458.0

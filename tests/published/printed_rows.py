@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from geometries.guides import RectangularGuide, standard_guide
+from geometries.shapes.guides import RectangularGuide, standard_guide
 
 VALUES = Path(__file__).parent / "values"
 C = 299792458.0

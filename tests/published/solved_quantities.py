@@ -5,16 +5,16 @@ from functools import lru_cache
 
 import numpy as np
 
-from geometries.bends import Bend, width_in_plane
-from geometries.corners import Corner
-from geometries.guides import CircularGuide, RectangularGuide, standard_guide
-from geometries.offsets import Offset
-from geometries.straights import Straight
-from solver.assess_part import solve_part
-from solver.band import Band
-from solver.cavity_modes import cavity_modes
-from solver.guide_modes import guide_wavelength, phase_constant
-from solver.walls import Walls
+from geometries.shapes.bends import Bend, width_in_plane
+from geometries.shapes.corners import Corner
+from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.offsets import Offset
+from geometries.shapes.straights import Straight
+from solver.judgement.assess_part import solve_part
+from solver.parts.cavity_modes import cavity_modes
+from solver.studies.band import Band
+from solver.waves.guide_modes import guide_wavelength, phase_constant
+from solver.waves.walls import Walls
 from tests.published.printed_rows import C
 from tests.references.section_meshes import Polygon, Ring
 from tests.references.section_modes import section_modes

@@ -7,15 +7,15 @@ import math
 
 import pytest
 
-from geometries.bends import Bend
-from geometries.guides import CircularGuide, RectangularGuide, standard_guide
-from geometries.tapers import Taper
-from solver import guide_modes, guide_power
-from solver.band import Band
+from geometries.shapes.bends import Bend
+from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.tapers import Taper
 from solver.closed_forms import coaxial_grooves, tapers
-from solver.rule_readings import outside_radius
-from solver.rules_of_thumb import required_radius, rules_for
-from solver.scattering import reflection_of_vswr, return_loss_of
+from solver.rules.readings import outside_radius
+from solver.rules.rules_of_thumb import required_radius, rules_for
+from solver.studies.band import Band
+from solver.waves import guide_modes, guide_power
+from solver.waves.scattering import reflection_of_vswr, return_loss_of
 from tests.published.printed_rows import (
     UNITS,
     VALUES,

@@ -11,8 +11,8 @@ from skfem.element.element_hcurl import ElementHcurl
 from skfem.mapping import Mapping
 from skfem.refdom import RefHex, RefTet
 
-from geometries.hexahedral_mesh import HexahedralMesh
-from solver.conical_rules import triangle_rule
+from geometries.cells.hexahedral_mesh import HexahedralMesh
+from solver.fem.conical_rules import triangle_rule
 
 
 class CellElement(ElementHcurl):

@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from solver.guide_modes import ETA0, SPEED_OF_LIGHT
-from solver.guide_power import surface_resistance
-from solver.mode_walls import outline_integrals
+from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
+from solver.waves.guide_power import surface_resistance
+from solver.waves.mode_walls import outline_integrals
 
 
 def attenuation(mode, frequency, conductivity):

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.charts import PlainChart
-from geometries.guides import CircularGuide, RectangularGuide
-from geometries.plane_mesh import PlaneMesh, with_named_boundaries
-from geometries.polygon_mesh import mesh_polygon
+from geometries.cells.charts import PlainChart
+from geometries.plane_meshes.plane_mesh import PlaneMesh, with_named_boundaries
+from geometries.plane_meshes.polygon_mesh import mesh_polygon
+from geometries.shapes.guides import CircularGuide, RectangularGuide
 from tests.references.round_chart import RoundChart
 
 Array = NDArray[np.float64]

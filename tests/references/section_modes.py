@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, triu
 from scipy.sparse.linalg import LinearOperator, eigsh
 
-from geometries.guides import CircularGuide, RectangularGuide
-from solver.guide_modes import SPEED_OF_LIGHT
-from solver.linear_solve import SymmetricSolver
-from solver.scalar_field import assemble
+from geometries.shapes.guides import CircularGuide, RectangularGuide
+from solver.fem.linear_solve import SymmetricSolver
+from solver.fem.scalar_field import assemble
+from solver.waves.guide_modes import SPEED_OF_LIGHT
 from tests.references.section_meshes import Polygon, Ring, Section, section_mesh
 
 Array = NDArray[np.float64]

@@ -6,9 +6,9 @@ from numpy.testing import assert_allclose
 
 from geometries import standard_guide
 from geometries.errors import MeshingError
-from geometries.offset_mesh import mesh_offset
-from geometries.offsets import Offset
-from solver.plane_solver import solve_in_plane
+from geometries.plane_meshes.offset_mesh import mesh_offset
+from geometries.shapes.offsets import Offset
+from solver.parts.plane_solver import solve_in_plane
 from tests.references.offset_modes import offset_scattering
 
 WR90 = standard_guide("WR-90")

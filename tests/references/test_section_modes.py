@@ -5,8 +5,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import jn_zeros, jnp_zeros, jv, jvp, yv, yvp
 
-from geometries.guides import CircularGuide, standard_guide
-from solver.guide_modes import mode_cutoffs
+from geometries.shapes.guides import CircularGuide, standard_guide
+from solver.waves.guide_modes import mode_cutoffs
 from tests.references.section_meshes import Ring
 from tests.references.section_modes import section_modes
 

@@ -5,18 +5,18 @@ import math
 import numpy as np
 import pytest
 
-from geometries.bends import Bend
-from geometries.guides import standard_guide
-from solver.assessment import Provenance
-from solver.band import Band
-from solver.closed_forms import Estimate
+from geometries.shapes.bends import Bend
+from geometries.shapes.guides import standard_guide
+from solver.closed_forms.estimates import Estimate
 from solver.closed_forms.source import Source
-from solver.field_picture import FieldPicture
-from solver.limits import Limit
-from solver.rules_of_thumb import RuleReading
-from solver.scattering import PortMode, ScatteringMatrix
-from solver.shown_assessment import ShownAssessment
-from solver.verdict import judge
+from solver.judgement.assessment import Provenance
+from solver.judgement.verdict import judge
+from solver.output.shown_assessment import ShownAssessment
+from solver.parts.field_picture import FieldPicture
+from solver.rules.rules_of_thumb import RuleReading
+from solver.studies.band import Band
+from solver.studies.limits import Limit
+from solver.waves.scattering import PortMode, ScatteringMatrix
 
 
 def made_up_scattering(band, peak=0.02, error=4e-5, leaked=0.0):

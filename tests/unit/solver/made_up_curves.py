@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from solver.part_curves import BandCurve, PartCurves
-from solver.scattering import power_bar
+from solver.searches.part_curves import BandCurve, PartCurves
+from solver.waves.scattering import power_bar
 
 
 def leaking_as(curves, leaked):

@@ -5,8 +5,8 @@ from types import SimpleNamespace
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from solver.guide_modes import SPEED_OF_LIGHT
-from solver.level_search import Pencil
+from solver.fem.level_search import Pencil
+from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 SQUARED = np.linspace(3.0, 5.0, 21)
 #: Each resonance answers a tenth as strongly as the one before.

@@ -1,0 +1,1 @@
+"""What meshes are made of: charts, cells, ports in space, the gmsh session."""

@@ -1,0 +1,1 @@
+"""Guides and parts by their dimensions."""

@@ -1,0 +1,94 @@
+"""Swept bends: the guide's axis follows a circular arc in the E- or the H-plane."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+from geometries.errors import InvalidDimensionError
+from geometries.shapes.guides import RectangularGuide
+
+Plane = Literal["E", "H"]
+
+_LEAST_ANGLE, _LARGEST_ANGLE = math.radians(1.0), math.pi
+
+
+def check_plane_and_angle(plane: str, angle: float) -> None:
+    """Refuse a plane other than E or H, and an angle outside 1 to 180 degrees.
+
+    Parameters
+    ----------
+    plane : str
+    angle : float
+        Angle through which the axis turns [rad].
+
+    Raises
+    ------
+    InvalidDimensionError
+    """
+    if plane not in ("E", "H"):
+        raise InvalidDimensionError("plane", plane, "E or H")
+    if not _LEAST_ANGLE * (1 - 1e-12) <= angle <= _LARGEST_ANGLE * (1 + 1e-12):
+        raise InvalidDimensionError("angle", angle, "from 1 to 180 degrees (0.0175 to 3.1416 rad)")
+
+
+def width_in_plane(guide: RectangularGuide, plane: str) -> float:
+    """Inside dimension of the guide that lies in the plane of a bend or corner [m].
+
+    The narrow height b for an E-plane part, the broad width a for an H-plane part.
+    """
+    return guide.narrow_height if plane == "E" else guide.broad_width
+
+
+@dataclass(frozen=True)
+class Bend:
+    """A bend whose axis is an arc of a circle; the cross-section stays that of the guide.
+
+    Parameters
+    ----------
+    guide : RectangularGuide
+    plane : {"E", "H"}
+        Plane in which the axis turns: with b in the plane (E) or with a in it (H).
+    angle : float
+        Angle through which the axis turns [rad], from 1 to 180 degrees.
+    mean_radius : float
+        Radius of the guide's axis [m]; more than half the width in the plane.
+
+    Raises
+    ------
+    InvalidDimensionError
+    """
+
+    kind: ClassVar[str] = "bend"
+
+    guide: RectangularGuide
+    plane: Plane
+    angle: float
+    mean_radius: float
+
+    def __post_init__(self) -> None:
+        check_plane_and_angle(self.plane, self.angle)
+        half = 0.5 * self.width_in_plane
+        if not (math.isfinite(self.mean_radius) and self.mean_radius > half):
+            raise InvalidDimensionError(
+                "mean_radius",
+                self.mean_radius,
+                f"more than half the inside width in the plane of the bend ({half * 1e3:.4g} mm)",
+                "raise the radius",
+            )
+
+    @property
+    def width_in_plane(self) -> float:
+        """Inside dimension of the guide in the plane of the bend [m]."""
+        return width_in_plane(self.guide, self.plane)
+
+    @property
+    def inner_radius(self) -> float:
+        """Radius of the inner wall [m]."""
+        return self.mean_radius - 0.5 * self.width_in_plane
+
+    @property
+    def arc_length(self) -> float:
+        """Length of the axis [m]."""
+        return self.mean_radius * self.angle

@@ -1,0 +1,1 @@
+"""Meshes of parts in space."""

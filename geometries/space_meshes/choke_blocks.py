@@ -1,0 +1,156 @@
+"""Hexahedral meshes of a quarter of a joint with a gap and grooves, graded towards its edges."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
+from geometries.cells.space_ports import SpaceMesh, SpacePort
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.grooves import gap_end
+from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.rotating_joints import RotatingJoint
+from geometries.space_meshes.choke_plans import (
+    GRADING,
+    PlanPiece,
+    lines_towards,
+    opening_pieces,
+    ring_pieces,
+)
+
+Array = NDArray[np.float64]
+Mirrors = tuple[str, str]
+
+#: Mirror planes of TE10 and of TE11 with E along y.
+TE10_MIRRORS: Mirrors = ("magnetic", "electric")
+#: Least and largest thickness of the cells along an edge over the opening's smaller side, on the
+#: coarsest mesh; between them it is the gap.
+_FIRST = (0.02, 0.05)
+#: Longest cell along the axis over the shortest wavelength.
+_ALONG = 0.35
+
+
+@dataclass(frozen=True, eq=False)
+class ChokeMesh(SpaceMesh):
+    """A quarter of a joint; the boundary ``port3`` is the rim, ``magnetic`` the magnetic mirrors.
+
+    Parameters
+    ----------
+    rim_radius : float or None
+        Where the mesh ends in the gap [m]; None if the rim is closed.
+    permittivity : (n_cells,) array
+        Relative permittivity of each cell [-].
+    """
+
+    rim_radius: float | None = None
+    permittivity: Array | float = 1.0
+
+
+def choke_blocks(
+    part: ChokeFlange | RotatingJoint,
+    *,
+    wavelength: float,
+    refinement: int = 0,
+    feed: float,
+    mirrors: Mirrors = TE10_MIRRORS,
+) -> ChokeMesh:
+    """Mesh a quarter of a joint in space.
+
+    The guide's axis is the z axis; the gap lies between z = 0 and z = gap.
+
+    Parameters
+    ----------
+    part : ChokeFlange or RotatingJoint
+    wavelength : float
+        Shortest wavelength in the band [m], in the densest filling; it bounds the cells.
+    refinement : int
+        Each step adds a layer at the edges and splits the gap's height.
+    feed : float
+        Straight guide between the gap and each port [m].
+    mirrors : (str, str)
+        What the planes x = 0 and y = 0 are, ``"magnetic"`` or ``"electric"``.
+
+    Returns
+    -------
+    ChokeMesh
+
+    Raises
+    ------
+    MeshingError
+    """
+    gap = part.gap
+    guide = part.guide
+    smaller = guide.narrow_height if isinstance(guide, RectangularGuide) else guide.diameter
+    thinnest, thickest = (part_of * smaller for part_of in _FIRST)
+    first = min(max(gap, thinnest), thickest) * GRADING**refinement
+    closed = getattr(part, "rim", "open") == "closed"
+    opening, outline = opening_pieces(part.guide, first, wavelength, refinement)
+    radii = _radii(part, first)
+    last = "" if closed else "port3"
+    rings = ring_pieces(outline, radii, first, wavelength, refinement, last)
+    largest = _ALONG * wavelength
+    z_feed = feed * lines_towards(feed, (first, 0.0), largest)
+    z_gap = gap * lines_towards(gap, (first, first), largest)
+    blocks, permittivity = [], []
+    walls: dict[str, str] = dict(zip(("x0", "y0"), mirrors, strict=True))
+
+    def add(piece: PlanPiece, z: Array, ends: dict[str, str], filling: float = 1.0) -> None:
+        sides = {side: walls.get(name, name) for side, name in (piece.sides | ends).items()}
+        sides = {side: name for side, name in sides.items() if name != "electric"}
+        blocks.append(Block((piece.u_lines, piece.v_lines, z), piece.mapping, sides))
+        permittivity.append(np.full(int(np.prod(blocks[-1].cells)), filling))
+
+    for piece in opening:
+        add(piece, -z_feed[::-1], {"w0": "port1"})
+        add(piece, z_gap, {})
+        add(piece, gap + z_feed, {"w1": "port2"})
+    bounds = [0.0, *(radius for radius, _ in radii)]
+    gasket = getattr(part, "gasket_permittivity", 1.0)
+    for piece in rings:
+        inside = bounds[piece.zone - 1]
+        filled = gasket > 1.0 and inside >= getattr(part, "gasket_inner_radius", 0.0) - 1e-12
+        add(piece, z_gap, {}, gasket if filled else 1.0)
+        for groove in part.grooves:
+            if groove.inner_radius - 1e-12 <= inside < groove.outer_radius - 1e-12:
+                depth = groove.depth * lines_towards(groove.depth, (first, 0.0), largest)
+                z = gap + depth if groove.flange == 2 else -depth[::-1]
+                metal = {side: name for side, name in piece.sides.items() if side != "v1"}
+                add(replace(piece, sides=metal), z, {})
+    mesh = hexahedral_mesh(blocks)
+    description: dict[str, object] = {
+        "cells": int(mesh.t.shape[1]),
+        "shape": "hexahedra of a quarter",
+        "geometry": "exact map",
+        "finest_cell_mm": first * 1e3,
+    }
+    one, two, three = np.eye(3)
+    ports = (
+        SpacePort("port1", part.guide, -feed * three, one, two, -three, feed),
+        SpacePort("port2", part.guide, (gap + feed) * three, one, two, three, feed),
+    )
+    return ChokeMesh(
+        mesh,
+        ports,
+        description,
+        rim_radius=None if closed else radii[-1][0],
+        permittivity=np.concatenate(permittivity),
+    )
+
+
+def _radii(part: ChokeFlange | RotatingJoint, first: float) -> list[tuple[float, float]]:
+    """Outer radius of each ring, and the thickness of the cells along it."""
+    circles = [r for groove in part.grooves for r in (groove.inner_radius, groove.outer_radius)]
+    edges = dict.fromkeys(circles, first)
+    end = gap_end(part)
+    if getattr(part, "gasket_permittivity", 1.0) > 1.0:
+        edges.setdefault(part.gasket_inner_radius, first)  # type: ignore[union-attr]
+    if isinstance(part.guide, RectangularGuide) and not edges:
+        # a circle close about the corners, so that what follows is rings
+        opening = part.opening_radius
+        edges[min(1.25 * opening, math.sqrt(opening * end))] = 0.0
+    edges.pop(end, None)
+    return [*sorted(edges.items()), (end, 0.0)]

@@ -1,0 +1,1 @@
+"""Meshes and bodies that users bring."""

@@ -1,0 +1,214 @@
+"""Parts that come as a file: the user's own mesh, or a STEP body."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import ClassVar, Literal, get_args
+
+import numpy as np
+
+from geometries.cells.space_ports import FEED, SpaceMesh, SpacePort
+from geometries.cells.tetrahedral_cells import TetrahedralCells
+from geometries.errors import InvalidDimensionError, MeshingError
+from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.user_files.curved_walls import with_curved_walls
+from geometries.user_files.mesh_checks import check_cells, check_ports, check_walls
+from geometries.user_files.mesh_files import read_mesh_file
+from geometries.user_files.port_feeds import with_feed
+from geometries.user_files.port_sections import TOLERANCE, port_section, ports_in_frame
+from geometries.user_files.step_bodies import PortPoint, mesh_step
+
+Unit = Literal["mm", "m", "in"]
+Guide = RectangularGuide | CircularGuide
+
+#: Lengths of the units [m].
+UNITS: dict[str, float] = {"mm": 1e-3, "m": 1.0, "in": 25.4e-3}
+#: Longest part over the shortest wavelength.
+_LONGEST = 50.0
+
+
+@dataclass(frozen=True)
+class MeshPart:
+    """A part of any shape between two flat ports, in a file.
+
+    Parameters
+    ----------
+    guide : RectangularGuide or CircularGuide
+        Guide of the first port; the file has to agree to 1e-3.
+    file : Path
+        A mesh of tetrahedra in a format that gmsh or meshio reads, or a STEP body.
+    units : {"mm", "m", "in"}
+        Unit of the numbers in the file.
+    ports : tuple of str or PortPoint
+        Names of the boundary groups of the two ports, in order; of a STEP body see
+        `geometries.user_files.step_bodies`.
+    walls : tuple of str, optional
+        Names of the wall's groups, which with the ports have to cover the boundary.  By default
+        the group ``wall`` or ``walls`` if there is one, and else all that is no port.
+
+    Raises
+    ------
+    InvalidDimensionError
+    """
+
+    kind: ClassVar[str] = "mesh"
+
+    guide: Guide
+    file: Path
+    units: Unit
+    ports: tuple[str | PortPoint, ...] = ("port1", "port2")
+    walls: tuple[str, ...] | None = None
+
+    def __post_init__(self) -> None:
+        if self.units not in get_args(Unit):
+            raise InvalidDimensionError("units", self.units, "mm, m or in")
+        if len(self.ports) != 2 or len(set(self.port_names)) != 2:
+            raise InvalidDimensionError("ports", self.port_names, "two different ports")
+
+    @property
+    def port_names(self) -> tuple[str, ...]:
+        """Names of the ports."""
+        return tuple(port if isinstance(port, str) else port.name for port in self.ports)
+
+    @property
+    def is_step(self) -> bool:
+        """Whether the file is a STEP body by its name."""
+        return self.file.suffix.lower() in (".step", ".stp")
+
+
+def user_mesh(part: MeshPart, *, wavelength: float, refinement: int = 0) -> SpaceMesh:
+    """Read, check and extend a user's mesh.
+
+    A straight feed is added before each port, whose own plane stays the plane of reference.  A
+    mesh file is refined by cutting every cell into eight; a STEP body is meshed again.
+
+    Parameters
+    ----------
+    part : MeshPart
+    wavelength : float
+        Shortest free-space wavelength in the band [m].
+    refinement : int
+        0 for the mesh as it is.
+
+    Returns
+    -------
+    SpaceMesh
+
+    Raises
+    ------
+    MeshingError
+        With one line that names the file and says what is wrong with it.
+    """
+    try:
+        return _checked(part, wavelength, refinement)
+    except MeshingError as error:
+        raise MeshingError(f"{part.file}: {error}") from error
+
+
+def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
+    from geometries.cells.tetrahedral_mesh import tetrahedral_mesh  # its library takes long to load
+
+    cells = _read(part, wavelength, refinement)
+    names = part.port_names
+    check_ports(cells, names)
+    check_cells(cells)
+    walls = part.walls
+    if walls is None:
+        walls = tuple(name for name in ("wall", "walls") if name in cells.groups)
+    if walls:
+        check_walls(cells, names, walls)
+    # refuses ports inside the part
+    tetrahedral_mesh(cells.points, cells.tets, {name: cells.groups[name] for name in names})
+    sections = [port_section(cells, name) for name in names]
+    _check_guide(part, sections[0].guide, sections[1].guide)
+    # other groups, whatever they are called, are no business of the solver
+    kept = {f"port{i}": cells.groups[name] for i, name in enumerate(names, start=1)}
+    cells = TetrahedralCells(cells.points, cells.tets, kept)
+    _check_length(cells, wavelength)
+    ports = ports_in_frame(sections[0], sections[1], ("port1", "port2"))
+    bent = with_curved_walls(cells, tuple(kept))
+    if bent is None:
+        return _extended(part, cells, ports, refinement)
+    try:
+        check_cells(bent)
+    except MeshingError as error:
+        raise MeshingError(
+            f"the elements are too coarse for the part's curved walls ({error}); use smaller "
+            "elements, or elements of second order"
+        ) from error
+    original = _extended(part, cells, ports, refinement)
+    return replace(_extended(part, bent, ports, refinement), original=original)
+
+
+def _extended(
+    part: MeshPart, cells: TetrahedralCells, ports: tuple[SpacePort, SpacePort], refinement: int
+) -> SpaceMesh:
+    """Refine cells, and add the feeds."""
+    from geometries.cells.tetrahedral_mesh import tetrahedral_mesh
+
+    for _ in range(0 if part.is_step else refinement):
+        cells = cells.refined()
+    moved = []
+    for port in ports:
+        cells, longer = with_feed(cells, port, FEED * port.guide.longest_side)
+        moved.append(longer)
+    mesh = tetrahedral_mesh(cells.points, cells.tets, cells.groups)
+    return SpaceMesh(mesh, tuple(moved), _description(part, cells))
+
+
+def _read(part: MeshPart, wavelength: float, refinement: int) -> TetrahedralCells:
+    if not part.file.is_file():
+        raise MeshingError("there is no such file")
+    metres = UNITS[part.units]
+    if part.is_step:
+        return mesh_step(part.file, metres, part.ports, part.guide, wavelength, refinement)
+    if not all(isinstance(port, str) for port in part.ports):
+        raise MeshingError("a port of a mesh file is given by the name of its group, not a point")
+    return read_mesh_file(part.file, metres)
+
+
+def _check_guide(part: MeshPart, found: Guide, other: Guide) -> None:
+    """Refuse a first port that is not of the study's guide; tell wrong units and order apart."""
+    ours, theirs = _sides(part.guide), _sides(found)
+    if len(ours) == len(theirs) and np.allclose(ours, theirs, rtol=2 * TOLERANCE, atol=0):
+        return
+    shown = " x ".join(f"{side * 1e3:.5g}" for side in theirs)
+    text = f"{part.port_names[0]} is {shown} mm"
+    if len(ours) == len(theirs):
+        for unit, metres in UNITS.items():
+            scaled = np.array(theirs) * metres / UNITS[part.units]
+            if np.allclose(ours, scaled, rtol=2 * TOLERANCE, atol=0):
+                raise MeshingError(
+                    f'{text} with units = "{part.units}", but the guide is {part.guide.label}; '
+                    f'the numbers fit units = "{unit}"'
+                )
+    what = "correct the units, the guide or the file"
+    others = _sides(other)
+    if len(ours) == len(others) and np.allclose(ours, others, rtol=2 * TOLERANCE, atol=0):
+        what = f"{part.port_names[1]} is of that guide: swap the ports"
+    raise MeshingError(f"{text}, but the guide is {part.guide.label}; {what}")
+
+
+def _check_length(cells: TetrahedralCells, wavelength: float) -> None:
+    size = float(np.ptp(cells.points[:, np.unique(cells.tets)], axis=1).max())
+    if size > _LONGEST * wavelength:
+        raise MeshingError(
+            f"the part is {size * 1e3:.4g} mm long, {size / wavelength:.0f} wavelengths; at most "
+            f"{_LONGEST:.0f} can be solved; check the units"
+        )
+
+
+def _sides(guide: Guide) -> tuple[float, ...]:
+    if isinstance(guide, CircularGuide):
+        return (guide.diameter,)
+    return guide.broad_width, guide.narrow_height
+
+
+def _description(part: MeshPart, cells: TetrahedralCells) -> dict[str, object]:
+    return {
+        "cells": int(cells.tets.shape[1]),
+        "shape": "tetrahedra",
+        "geometry": "second-order cells" if cells.curved else "straight-edged cells",
+        "file": part.file.name,
+    }

@@ -1,0 +1,230 @@
+"""The command ``guideproof``.
+
+Exit codes: 0 the limit is met, or none was set; 1 it is exceeded; 2 the input cannot be used, with
+one line on standard error; 3 undecided; 70 a fault of this program; 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from geometries.errors import GeometryError
+from solver.commands.explore_command import explore, seek
+from solver.commands.gradual_command import gradual
+from solver.commands.options import FOLDER, GUIDE, JSON, STUDY, Amount
+from solver.commands.printing import print_json, print_paths
+from solver.errors import GuideproofError
+
+if TYPE_CHECKING:
+    from geometries.shapes.guides import CircularGuide, RectangularGuide
+    from solver.judgement.assessment import Assessment
+
+UNUSABLE, FAULT, INTERRUPTED, PIPE_CLOSED = 2, 70, 130, 141
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit code; no failure shows a traceback.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        By default those of the process.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        code = commands.main(arguments, prog_name="guideproof", standalone_mode=False)
+        sys.stdout.flush()
+        return code if isinstance(code, int) else 0
+    except click.ClickException as error:
+        return _complain(error.format_message(), UNUSABLE)
+    except (GuideproofError, GeometryError) as error:
+        return _complain(str(error), UNUSABLE)
+    except MemoryError:
+        return _complain("the part needs more memory than there is; ask for less", UNUSABLE)
+    except (KeyboardInterrupt, click.Abort) as error:
+        # click turns the one into the other; what was kept is told by the first.
+        kept = str(error.__cause__ or error) or "nothing was written"
+        return _complain(f"interrupted; {kept}", INTERRUPTED)
+    except BrokenPipeError:
+        # The reader of standard output has gone; keep Python from complaining at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PIPE_CLOSED
+    except Exception as error:
+        # The last resort of the whole program: whatever it is, the user gets one line.
+        if os.environ.get("GUIDEPROOF_DEBUG"):
+            raise
+        text = f"a fault in guideproof, please report it: {type(error).__name__}: {error}"
+        return _complain(f"{text} (GUIDEPROOF_DEBUG=1 shows where)", FAULT)
+
+
+def _complain(text: str, code: int) -> int:
+    from solver.studies.messages import one_line
+
+    click.echo(f"guideproof: {one_line(' '.join(text.split()))}", err=True)
+    return code
+
+
+def _print_version(context: click.Context, option: click.Parameter, wanted: bool) -> None:
+    if wanted and not context.resilient_parsing:
+        import solver
+        from solver.version import installed_version
+
+        click.echo(f"guideproof {installed_version()} from {Path(solver.__file__).parent}")
+        context.exit()
+
+
+@click.group(invoke_without_command=True)
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=_print_version,
+    help="Show the version and where it was loaded from.",
+)
+@click.pass_context
+def commands(context: click.Context) -> None:
+    """Check a hollow waveguide part against its limits, with an error bar.
+
+    Exit codes: 0 the limit is met, or none was set; 1 it is exceeded; 2 the input cannot be used;
+    3 undecided.
+    """
+    if context.invoked_subcommand is None:
+        click.echo(context.get_help())
+
+
+@commands.command()
+@STUDY
+@FOLDER
+@click.option(
+    "--in-space", is_flag=True, help="Solve in three dimensions even where a plane is exact."
+)
+@JSON
+def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> int:
+    """Judge the part that a STUDY file describes."""
+    from solver.output.output_folder import check_folder, write_files
+
+    if folder is not None:
+        check_folder(folder)
+    assessment = _assess_study(study, in_space=in_space)
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        from solver.output.report import result_files
+
+        paths = write_files(folder, result_files(assessment))
+    if as_json:
+        from solver.output.result_json import result_of
+
+        print_json(result_of(assessment))
+    else:
+        from solver.output.screen import assessment_text
+
+        click.echo(assessment_text(assessment))
+        print_paths(paths)
+    return assessment.verdict.exit_code
+
+
+commands.add_command(gradual)
+commands.add_command(explore)
+commands.add_command(seek)
+
+
+@commands.command()
+@click.argument("size", required=False)
+@JSON
+def guides(size: str | None, as_json: bool) -> None:
+    """List the standard guides, or one SIZE with its bands, loss and power."""
+    from geometries.shapes.guides import find_standard_guide, standard_guides
+    from solver.output import screen
+
+    chosen = standard_guides() if size is None else (find_standard_guide(size),)
+    if as_json:
+        from solver.output.result_json import catalogue_of
+
+        print_json({"schema": 1, "guides": catalogue_of(chosen)})
+    else:
+        click.echo(screen.guides_text(chosen) if size is None else screen.guide_text(chosen[0]))
+
+
+@commands.command()
+@click.argument("study_or_guide", required=False)
+@click.option("--guide", type=GUIDE, help="Size, 22.86x10.16 or 27.0 in mm.")
+@click.option("--up-to-ghz", type=Amount(0), help="By default three times the first cutoff.")
+@click.option("--count", type=click.IntRange(1, 40), help="Of resonances; by default 6.")
+@JSON
+def modes(
+    study_or_guide: str | None,
+    guide: RectangularGuide | CircularGuide | None,
+    up_to_ghz: float | None,
+    count: int | None,
+    as_json: bool,
+) -> None:
+    """List the modes of a guide, or the resonances of a study's part.
+
+    Of a guide (a size such as WR-90, 22.86x10.16 or 27.0 in mm): its modes and their cutoff
+    frequencies. Of a STUDY file (NAME.toml): the resonances about the middle of its band when
+    electric walls close the part at its reference planes, and their Q if it has [walls].
+    """
+    from solver.commands.modes_answer import cutoffs_answer, resonances_answer
+
+    if (study_or_guide is None) == (guide is None):
+        raise click.UsageError("give either a study file or a guide, as WR-90")
+    if study_or_guide is not None:
+        path = Path(study_or_guide)
+        if path.suffix.lower() == ".toml" or path.exists():
+            if up_to_ghz is not None:
+                raise click.UsageError("--up-to-ghz goes with a guide, not with a study")
+            click.echo(resonances_answer(path, count or 6, as_json))
+            return
+        guide = GUIDE.convert(study_or_guide, None, None)
+    if count is not None:
+        raise click.UsageError("--count goes with a study, not with a guide")
+    assert guide is not None
+    click.echo(cutoffs_answer(guide, up_to_ghz, as_json))
+
+
+@commands.command()
+@STUDY
+@JSON
+def reference(study: Path, as_json: bool) -> int:
+    """Print reference values for a STUDY as comma-separated values.
+
+    Computed S-parameters with their error, the closed forms, and for a bend the exact phase
+    constant of the curved guide.  The study's accuracy and frequencies apply.
+    """
+    from solver.output.reference_values import reference_csv, reference_json
+
+    assessment = _assess_study(study)
+    if as_json:
+        print_json(reference_json(assessment))
+    else:
+        click.echo(reference_csv(assessment), nl=False)
+    return 0 if assessment.provenance.accuracy_reached else 3
+
+
+def _assess_study(path: Path, *, in_space: bool = False) -> Assessment:
+    from solver.progress import ProgressLine
+    from solver.studies.study import read_study
+
+    study = read_study(path)
+    from solver.judgement.assess_part import assess as assess_component
+
+    with ProgressLine() as progress:
+        return assess_component(
+            study.component,
+            study.band,
+            limit=study.limit,
+            s_error=study.s_error,
+            walls=study.walls,
+            title=study.title,
+            in_space=in_space,
+            progress=progress,
+        )

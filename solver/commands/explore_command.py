@@ -1,0 +1,176 @@
+"""The commands ``guideproof explore`` and ``guideproof seek``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from solver.commands.options import FOLDER, JSON, STUDY, Amount
+from solver.commands.printing import print_json, print_paths
+
+if TYPE_CHECKING:
+    from solver.searches.point_store import PointStore
+
+
+_WORKERS = click.option(
+    "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
+)
+
+
+@contextmanager
+def _kept_points(folder: Path | None) -> Iterator[PointStore]:
+    """Open the store of a folder; an interrupt tells what was kept."""
+    from solver.output.output_folder import check_folder
+    from solver.searches.point_store import PointStore
+
+    if folder is not None:
+        check_folder(folder)
+    store = PointStore(folder)
+    try:
+        yield store
+    except KeyboardInterrupt as interrupt:
+        raise KeyboardInterrupt(store.kept_text) from interrupt
+
+
+@click.command()
+@STUDY
+@click.option(
+    "--vary",
+    "varied",
+    multiple=True,
+    required=True,
+    metavar="KEY=FROM:TO:COUNT",
+    help="A key of the study and its values, or KEY=VALUE,VALUE,...; once or twice.",
+)
+@click.option(
+    "--at-ghz",
+    type=Amount(0),
+    help="Frequency about which bands are looked for; by default the band's centre.",
+)
+@_WORKERS
+@FOLDER
+@JSON
+def explore(
+    study: Path,
+    varied: Sequence[str],
+    at_ghz: float | None,
+    workers: int | None,
+    folder: Path | None,
+    as_json: bool,
+) -> int:
+    """Compute a STUDY over a grid of one or two of its keys.
+
+    Which combinations meet the limit, over what band, and how reflection and leakage go. With
+    -o every finished point is kept at once: after an interrupt the same command goes on.
+
+    Exit codes: 0 some combination meets the limit, or none was set; 1 none meets it; 2 the input
+    cannot be used; 3 none meets it, some are undecided.
+    """
+    from solver.output.output_folder import write_files
+    from solver.progress import ProgressLine
+    from solver.searches.explore import explore as explore_study
+    from solver.searches.varied_keys import parse_variation
+    from solver.searches.worker_pool import physical_cores
+    from solver.studies.band import hertz
+    from solver.studies.study import read_tables
+
+    variations = [parse_variation(text) for text in varied]
+    tables = read_tables(study)
+    with _kept_points(folder) as store, ProgressLine() as progress:
+        result = explore_study(
+            tables,
+            study,
+            variations,
+            design=hertz(at_ghz) if at_ghz is not None else None,
+            workers=workers or physical_cores(),
+            store=store,
+            progress=progress,
+        )
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        from solver.output.exploration_files import exploration_files
+
+        paths = write_files(folder, exploration_files(result) | store.files())
+        store.close()
+    if as_json:
+        from solver.output.exploration_files import exploration_result_of
+
+        print_json(exploration_result_of(result))
+    else:
+        from solver.output.exploration_wording import exploration_text
+
+        click.echo(exploration_text(result))
+        print_paths(paths)
+    return result.exit_code
+
+
+@click.command()
+@STUDY
+@click.option(
+    "--vary",
+    "varied",
+    multiple=True,
+    required=True,
+    metavar="KEY=FROM:TO",
+    help="A key of the study and the interval to search; once or twice.",
+)
+@click.option("--least", type=click.Choice(["leakage", "reflection"]), required=True)
+@click.option(
+    "--at-ghz", type=Amount(0), help="The frequency that counts; by default the worst in the band."
+)
+@_WORKERS
+@FOLDER
+@JSON
+def seek(
+    study: Path,
+    varied: Sequence[str],
+    least: str,
+    at_ghz: float | None,
+    workers: int | None,
+    folder: Path | None,
+    as_json: bool,
+) -> int:
+    """Search one or two keys of a STUDY for the least leakage or reflection.
+
+    It also tells how flat the optimum is. With -o the same command goes on after an interrupt.
+
+    Exit codes: 0 found; 2 the input cannot be used; 3 the accuracy asked for was not reached.
+    """
+    from solver.output.output_folder import write_files
+    from solver.output.result_json import as_text
+    from solver.output.seek_answer import seek_result_of, seek_text
+    from solver.progress import ProgressLine
+    from solver.searches.seek import seek as seek_least
+    from solver.searches.varied_keys import parse_span
+    from solver.searches.worker_pool import physical_cores
+    from solver.studies.study import read_tables
+
+    spans = [parse_span(text) for text in varied]
+    tables = read_tables(study)
+    with _kept_points(folder) as store, ProgressLine() as progress:
+        result = seek_least(
+            tables,
+            study,
+            spans,
+            least,
+            at_ghz=at_ghz,
+            workers=workers or physical_cores(),
+            store=store,
+            progress=progress,
+        )
+    told = seek_result_of(result)
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        files = {"result.json": as_text(told).encode("ascii")}
+        paths = write_files(folder, files | store.files())
+        store.close()
+    if as_json:
+        print_json(told)
+    else:
+        click.echo(seek_text(result))
+        print_paths(paths)
+    return result.exit_code

@@ -1,0 +1,200 @@
+"""What ``guideproof modes`` says: cutoffs of a guide, or resonances of a closed part."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.rotating_joints import RotatingJoint
+from solver.output.result_json import SCHEMA, as_text
+from solver.parts.resolved_resonances import MOST_Q
+from solver.parts.trapped_resonances import LEAST_Q
+from solver.studies.plain_values import described_component, described_guide, plain
+
+if TYPE_CHECKING:
+    from solver.parts.cavity_modes import CavityMode
+    from solver.progress import Progress
+    from solver.studies.band import Band
+    from solver.studies.study import Study
+
+CLOSED = "electric walls at the reference planes"
+OPEN = "open: waves leave through both guides and past the rim"
+
+
+def cutoffs_answer(
+    guide: RectangularGuide | CircularGuide, up_to_ghz: float | None, as_json: bool
+) -> str:
+    """Return the modes of a guide up to a frequency as text or JSON.
+
+    Raises
+    ------
+    click.UsageError
+        If the list would be too long to read.
+    """
+    from solver.commands.options import MOST_CUTOFFS
+    from solver.waves.guide_modes import dominant_cutoff, mode_cutoffs
+
+    first = dominant_cutoff(guide)
+    up_to = 3.0 * first if up_to_ghz is None else up_to_ghz * 1e9
+    if up_to > MOST_CUTOFFS * first:
+        raise click.UsageError(
+            f"--up-to-ghz {up_to_ghz:g}: must be at most {MOST_CUTOFFS * first / 1e9:.6g}, "
+            f"{MOST_CUTOFFS} times the first cutoff"
+        )
+    found = mode_cutoffs(guide, up_to)
+    if as_json:
+        listed = [{"mode": mode.label, "cutoff_hz": mode.cutoff} for mode in found]
+        return as_text(plain({"schema": SCHEMA, "guide": described_guide(guide), "modes": listed}))
+    from solver.output.screen import modes_text
+
+    return modes_text(guide, found)
+
+
+def resonances_answer(path: Path, count: int, as_json: bool) -> str:
+    """Return the resonances about the middle of a study's band as text or JSON.
+
+    Raises
+    ------
+    StudyError, UnsupportedPartError, GeometryError, LinearSolveError
+    """
+    from threadpoolctl import threadpool_limits
+
+    from solver.progress import ProgressLine
+    from solver.studies.study import read_study
+
+    study = read_study(path)
+    from solver.parts.cavity_modes import cavity_modes
+
+    conductivity = study.walls.conductivity if study.walls is not None else None
+    with ProgressLine() as progress, threadpool_limits(1, user_api="blas"):
+        if isinstance(study.component, ChokeFlange | RotatingJoint):
+            return _joint_answer(study.component, study, as_json, progress)
+        progress("resonances")
+        found = cavity_modes(
+            study.component, count, near=study.band.centre, conductivity=conductivity
+        )
+    if as_json:
+        return as_text(resonances_of(study.component, found, conductivity))
+    return resonances_text(study.component, found)
+
+
+def _joint_answer(
+    part: ChokeFlange | RotatingJoint, study: Study, as_json: bool, progress: Progress
+) -> str:
+    """Return the trapped resonances of a joint in the study's band as text or JSON."""
+    from solver.output.result_json import described_resonance
+    from solver.output.screen import table_text
+    from solver.output.wording import band_text, part_text
+    from solver.parts.joint_resonances import joint_resonances
+
+    found = joint_resonances(part, study.band.frequencies, max(study.s_error, 1e-3), progress)
+    if as_json:
+        described = {
+            "schema": SCHEMA,
+            "component": described_component(part),
+            "guide": described_guide(part.guide),
+            "closed_by": OPEN,
+            "resonances": [described_resonance(resonance) for resonance in found.listed],
+            "not_resolved": found.not_resolved,
+            "estimates": joint_estimates(part, study.band),
+        }
+        return as_text(plain(described))
+    head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
+    left_out = f"\n\nleft out, not resolved: {found.not_resolved}" if found.not_resolved else ""
+    tail = left_out + joint_estimates_text(joint_estimates(part, study.band))
+    if not found.listed:
+        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band" + tail
+    rows = [
+        (
+            f"{r.frequency / 1e9:.6g}",
+            f"{r.error / 1e9:.1g}",
+            f"{r.quality:.4g}" if r.quality < MOST_Q else f"above {MOST_Q:.0e}",
+            r.about,
+        )
+        for r in found.listed
+    ]
+    heads = ("resonance / GHz", "error / GHz", "Q by what leaves", "fields")
+    return head + table_text(heads, rows, (0, 1, 2)) + tail
+
+
+def joint_estimates(part: ChokeFlange | RotatingJoint, band: Band) -> list[dict[str, Any]]:
+    """Return the closed form's resonances in a band and 10 % about it, for each order."""
+    from solver.closed_forms.choke_resonances import trapped_resonances
+    from solver.closed_forms.estimates import source_of, validity_of
+
+    low, high = 0.9 * band.start, 1.1 * band.stop
+    source, validity = source_of(trapped_resonances), validity_of(trapped_resonances)
+    listed = []
+    for order in (0, 1, 2):
+        found = trapped_resonances(part, order, high)
+        listed.append(
+            {
+                "order": order,
+                "frequencies_hz": found[found >= low].tolist(),
+                "within_validity": bool(validity.holds(part, order, high)),
+                "range": validity.text,
+                "source": str(source),
+            }
+        )
+    return listed
+
+
+def joint_estimates_text(estimates: Iterable[dict[str, Any]]) -> str:
+    """Return what the closed form says as lines to set below the resonances."""
+    listed = list(estimates)
+    lines = [
+        f"  lowest order m = {each['order']}: "
+        + (", ".join(f"{f / 1e9:.4g} GHz" for f in each["frequencies_hz"]) or "none near the band")
+        for each in listed
+    ]
+    outside = "" if listed[0]["within_validity"] else "; outside its range"
+    return "\n\n" + "\n".join(
+        [f"closed form of gap and groove ({listed[0]['range']}){outside}:", *lines]
+    )
+
+
+def resonances_of(
+    part: Any, modes: Iterable[CavityMode], conductivity: float | None
+) -> dict[str, Any]:
+    """Return the resonances of a part as plain lists, numbers and text."""
+    return plain(
+        {
+            "schema": SCHEMA,
+            "component": described_component(part),
+            "guide": described_guide(part.guide),
+            "closed_by": CLOSED,
+            "conductivity_s_per_m": conductivity,
+            "resonances": [
+                {
+                    "frequency_hz": mode.frequency,
+                    "error_hz": mode.error,
+                    "multiplicity": mode.multiplicity,
+                    "q_walls": mode.q_walls,
+                }
+                for mode in modes
+            ],
+        }
+    )
+
+
+def resonances_text(part: Any, modes: Iterable[CavityMode]) -> str:
+    """Return the resonances of a part as text, one line each."""
+    from solver.output.screen import table_text
+    from solver.output.wording import part_text
+
+    rows = [
+        (
+            f"{mode.frequency / 1e9:.9g}",
+            f"{mode.error / 1e9:.1g}",
+            f"{mode.multiplicity}",
+            "no [walls] given" if mode.q_walls is None else f"{mode.q_walls:.5g}",
+        )
+        for mode in modes
+    ]
+    heads = ("resonance / GHz", "error / GHz", "fields of it", "Q by the walls")
+    return f"{part_text(part)}; {CLOSED}\n\n" + table_text(heads, rows, (0, 1, 2, 3))

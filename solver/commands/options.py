@@ -1,0 +1,102 @@
+"""Types of the command line's options, with messages that name the limit."""
+
+from __future__ import annotations
+
+import math
+import re
+from pathlib import Path
+from typing import Any
+
+import click
+
+from geometries.errors import GeometryError
+from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+
+STUDY = click.argument("study", type=click.Path(path_type=Path))
+FOLDER = click.option(
+    "-o", "--output", "folder", type=click.Path(path_type=Path), help="Folder for all result files."
+)
+JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, nothing else.")
+
+#: A list of modes beyond this many first cutoffs is too long to read.
+MOST_CUTOFFS = 30
+
+
+class Amount(click.ParamType):
+    """A finite number between two others.
+
+    Parameters
+    ----------
+    above : float
+        The number must be larger than this.
+    most : float, optional
+        The largest number allowed.
+    """
+
+    name = "number"
+
+    def __init__(self, above: float, most: float = 1e6) -> None:
+        self.above, self.most = above, most
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> float:
+        """Return the number; a usage error if it is none or outside the range."""
+        try:
+            number = float(value)
+        except ValueError:
+            self.fail(f"{value} is not a number", param, ctx)
+        if not (math.isfinite(number) and self.above < number <= self.most):
+            limits = f"above {self.above:g} and at most {self.most:g}"
+            self.fail(f"{value} must be {limits}", param, ctx)
+        return number
+
+
+class GuideType(click.ParamType):
+    """A standard size, or inside dimensions in mm: ``22.86x10.16``, or ``27.0`` for a circle."""
+
+    name = "guide"
+
+    def convert(self, value: Any, param: Any, ctx: Any) -> RectangularGuide | CircularGuide:
+        """Return the guide; a usage error if there is no such size."""
+        if not isinstance(value, str):
+            return value
+        number = r"(\d+(?:\.\d+)?)"
+        try:
+            if both := re.fullmatch(rf"{number} *x *{number} *(?:mm)?", value):
+                return RectangularGuide(float(both[1]) / 1000, float(both[2]) / 1000)
+            if one := re.fullmatch(rf"{number} *(?:mm)?", value):
+                return CircularGuide(float(one[1]) / 1000)
+            return standard_guide(value)
+        except GeometryError as error:
+            self.fail(str(error), param, ctx)
+
+
+GUIDE = GuideType()
+
+
+def check_above_cutoff(
+    guide: RectangularGuide | CircularGuide, from_ghz: float, option: str
+) -> None:
+    """Refuse a band that starts at or below the guide's first cutoff.
+
+    Raises
+    ------
+    click.UsageError
+    """
+    from solver.waves.guide_modes import dominant_cutoff
+
+    cutoff = dominant_cutoff(guide)
+    if from_ghz * 1e9 <= cutoff * (1 + 1e-9):
+        raise click.UsageError(
+            f"{option} {from_ghz:g}: must be above the cutoff of the guide, {cutoff / 1e9:.6g} GHz"
+        )
+
+
+def check_rectangular(guide: RectangularGuide | CircularGuide) -> None:
+    """Refuse a circular guide where only a rectangular one makes sense.
+
+    Raises
+    ------
+    click.UsageError
+    """
+    if not isinstance(guide, RectangularGuide):
+        raise click.UsageError(f"--guide {guide.label}: must be rectangular, as WR-90")

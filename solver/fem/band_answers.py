@@ -1,0 +1,116 @@
+"""The answer of a solved part at any frequencies of its band, with its bar.
+
+The reduced models of the compared spaces answer at every frequency, so that the bar is read
+between the listed frequencies as at them.  A narrow resonance has a bar of its own: how far its
+place and height are settled says nothing of the rest of the band.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.fem.error_bar import bar_of
+from solver.fem.level_search import LevelProblem, LevelResult, counted_answer
+from solver.fem.reduced_model import ReducedModel
+from solver.fem.shape_doubt import shape_doubt
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+
+@dataclass(frozen=True, eq=False)
+class BandAnswers:
+    """Answers of the compared spaces at some frequencies.
+
+    Parameters
+    ----------
+    frequency : (n,) array
+        Ascending [Hz].
+    s : (n, m, m) complex array
+        The best answer, among all port modes and the waves past the ports.
+    compared : tuple of (n, m, m) complex array
+        Weighted elements that count, coarse to fine.
+    added : (n,) array
+        What is added to the bar that these give.
+    least_ratio : float
+        See `bar_from_levels`.
+    """
+
+    frequency: Array
+    s: ComplexArray
+    compared: tuple[ComplexArray, ...]
+    added: Array
+    least_ratio: float
+
+    def joined(self, other: BandAnswers) -> BandAnswers:
+        """Both sets of frequencies in one, ascending."""
+        frequency = np.concatenate([self.frequency, other.frequency])
+        order = np.argsort(frequency, kind="stable")
+
+        def merged(a: NDArray[Any], b: NDArray[Any]) -> NDArray[Any]:
+            return np.asarray(np.concatenate([a, b])[order])
+
+        return BandAnswers(
+            frequency[order],
+            merged(self.s, other.s),
+            tuple(merged(a, b) for a, b in zip(self.compared, other.compared, strict=True)),
+            merged(self.added, other.added),
+            self.least_ratio,
+        )
+
+    def error(self, group: NDArray[np.integer]) -> Array:
+        """Bound on the error of the weighted elements that count, (n,).
+
+        Parameters
+        ----------
+        group : (n,) int array
+            Frequencies of one number share one reading of how the answers draw together.
+        """
+        error = np.empty(len(self.frequency))
+        for number in np.unique(group):
+            here = group == number
+            error[here] = bar_of([answer[here] for answer in self.compared], self.least_ratio)
+        return np.asarray(error + self.added)
+
+
+def answers_of(
+    problem: LevelProblem,
+    found: LevelResult,
+    frequency: Array,
+    more_doubt: Callable[[Array], Array] | None = None,
+) -> BandAnswers:
+    """Evaluate a solved part at frequencies of its band.
+
+    Parameters
+    ----------
+    problem : LevelProblem
+    found : LevelResult
+    frequency : (n,) array
+        Ascending, in the band [Hz].
+    more_doubt : callable, optional
+        Gives more of the bar at q (n,).
+
+    Returns
+    -------
+    BandAnswers
+    """
+    squared = problem.squared_at(frequency)
+
+    def answer(model: ReducedModel) -> ComplexArray:
+        return counted_answer(problem, found.mesh, model, squared, found.weights)
+
+    best = found.last.model
+    compared = tuple(answer(model) for model in found.levels)
+    added = shape_doubt(problem, found.shapes, squared)
+    if found.last.before is not None:
+        change = np.abs(compared[-1] - answer(found.last.before))
+        added = added + 2 * change.reshape(len(squared), -1).max(axis=1)
+    if more_doubt is not None:
+        added = added + more_doubt(squared)
+    s = problem.scattering(found.mesh, best.impedance(squared), squared)
+    return BandAnswers(frequency, s, compared, added, problem.least_ratio[found.refinement])

@@ -1,0 +1,317 @@
+"""Frequency sweep by a reduced model: few factorisations, hundreds of frequencies.
+
+K, M and the port columns B do not depend on frequency.  Solutions of
+``(K - q M) x = B`` at a few q, with three derivatives each, span a small space; the
+projected problem answers at every q.  Its impedance matrix
+``Z(q) = B^T (K - q M)^-1 B`` is a sum over the poles of the small problem, so that a
+whole band costs one small eigenvalue problem.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import connected_components
+
+from solver.fem.linear_solve import SymmetricSolver
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+_MOMENTS = 3
+_DEPENDENT = 1e-10
+#: Part of a port column that unknowns may carry and still count as not reached.
+_UNDRIVEN = 1e-9
+_MOST_SNAPSHOTS = 40
+#: Part of the band within which a resonance that the model lacks is no longer looked for.
+_NARROWEST = 0.02
+
+
+@dataclass(frozen=True, eq=False)
+class ReducedModel:
+    """The projected problem in its own modes.
+
+    Parameters
+    ----------
+    poles : (r,) array
+        Values of q at which the part closed by magnetic walls resonates.
+    columns : (r, m) array
+        Port columns in those modes.
+    basis : (n, b) array
+        Span of the snapshots, in the unknowns of the mesh.
+    vectors : (b, r) array
+        The modes in that basis.
+    """
+
+    poles: Array
+    columns: Array
+    basis: Array
+    vectors: Array
+
+    def impedance(self, q: Array) -> Array:
+        """Z(q) = B^T (K - q M)^-1 B, (len(q), m, m)."""
+        q = np.asarray(q)[:, None]
+        distance = self.poles - q
+        # closer than this to a pole Z would only hold round-off; S is smooth across it
+        least = 1e-9 * np.abs(q)
+        distance = np.where(np.abs(distance) < least, least, distance)
+        return np.asarray(
+            np.einsum("rm,fr,rn->fmn", self.columns, 1.0 / distance, self.columns, optimize=True)
+        )
+
+    @property
+    def bare(self) -> ReducedModel:
+        """The same model without its basis: all that `impedance` needs."""
+        none = np.zeros((0, 0))
+        return ReducedModel(self.poles, self.columns, none, none)
+
+    def field(self, q: float, right: ComplexArray) -> ComplexArray:
+        """Unknowns of the mesh for the port excitation ``B right``."""
+        weights = (self.columns @ right) / (self.poles - q)
+        return np.asarray(self.basis @ (self.vectors @ weights))
+
+
+@dataclass(frozen=True, eq=False)
+class Sweep:
+    """What a sweep found.
+
+    Parameters
+    ----------
+    model : ReducedModel
+    response : array
+        What ``respond`` made of the last model, over the whole band.
+    change : (n,) array
+        Largest change of the response between the last two models, at each frequency.
+    shifts : tuple of float
+        Values of q that were factorised.
+    before : ReducedModel or None
+        The last model but one, without its basis.
+    """
+
+    model: ReducedModel
+    response: ComplexArray
+    change: Array
+    shifts: tuple[float, ...]
+    before: ReducedModel | None = None
+
+
+def sweep(
+    stiffness: csr_matrix,
+    mass: csr_matrix,
+    columns: Array,
+    squared: Array,
+    respond: Callable[[ReducedModel], ComplexArray],
+    tolerance: float,
+    shifts: tuple[float, ...] = (),
+    moving: NDArray[np.bool_] | None = None,
+    census: bool = False,
+) -> Sweep:
+    """Add snapshots until the response over the whole band no longer changes.
+
+    Parameters
+    ----------
+    stiffness, mass : (n, n) csr_matrix
+        Upper triangles of K and M.
+    columns : (n, m) array
+        Port columns B.
+    squared : (f,) array
+        The values of q that are asked for, ascending.
+    respond : callable
+        Turns a `ReducedModel` into the response (f, ...), the scattering matrix say.
+    tolerance : float
+        Largest change of the response between two successive models that ends the sweep.
+    shifts : tuple of float
+        Where to factorise first; by default at 1/4 and 3/4 of the band.
+    moving : (m,) bool array, optional
+        Columns whose derivatives are taken along: the propagating modes.  What an
+        evanescent mode excites hardly changes over a band.
+    census : bool
+        Count the resonances of the closed part in the band, and add snapshots where the model
+        lacks one: a field that the ports hardly drive can be missed by what they answer.
+
+    Returns
+    -------
+    Sweep
+
+    Raises
+    ------
+    LinearSolveError
+    """
+    reached = _reached(stiffness, mass, columns)
+    if len(reached) < len(columns):
+        part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
+        found = sweep(*part, squared, respond, tolerance, shifts, moving, census)
+        basis = np.zeros((len(columns), found.model.basis.shape[1]))
+        basis[reached] = found.model.basis
+        return replace(found, model=replace(found.model, basis=basis))
+    solver = SymmetricSolver(stiffness, mass)
+    low, high = _widened(float(squared[0]), float(squared[-1]))
+    count = _Census(solver, low, high)
+    waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
+    projection = _Projection.empty(len(columns), columns.shape[1])
+    scale = np.sqrt(mass.diagonal())
+    used: list[float] = []
+    before: ReducedModel | None = None
+    response: ComplexArray | None = None
+    change = np.full(len(squared), np.inf)
+    while True:
+        shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
+        block = _new_directions(
+            projection.basis, _snapshot(solver, mass, columns, shift, moving), scale
+        )
+        projection = projection.extended(stiffness, mass, columns, block)
+        used.append(shift)
+        count.note(shift)
+        if len(waiting) > 1:
+            continue
+        model = projection.model()
+        latest = respond(model)
+        if response is not None:
+            change = np.abs(latest - response).reshape(len(squared), -1).max(axis=1)
+        response = latest
+        done = not waiting and change.max() <= tolerance
+        if done and census:
+            waiting = count.missing(model.poles)
+            done = not waiting
+        if done or len(used) >= _MOST_SNAPSHOTS:
+            settled = np.where(np.isfinite(change), change, 0.0)
+            return Sweep(model, response, settled, tuple(used), before)
+        before = model.bare
+
+
+class _Census:
+    """How many resonances of the closed part lie below some q, beside those of a model."""
+
+    def __init__(self, solver: SymmetricSolver, low: float, high: float) -> None:
+        self._solver, self._low, self._high = solver, low, high
+        self._below: dict[float, int] = {}
+
+    def note(self, shift: float) -> None:
+        """Keep the count at the shift that was factorised last."""
+        if self._solver.below is not None:
+            self._below[shift] = self._solver.below
+
+    def missing(self, poles: Array) -> list[float]:
+        """Return a shift within the widest stretch of the band that holds more than the model.
+
+        None where nothing is missing, or only what lies in a stretch too narrow to look into:
+        fields that symmetry keeps apart from the ports.
+        """
+        for end in (self._low, self._high):
+            if end not in self._below:
+                self._solver.factorise(end)
+                self.note(end)
+        known = sorted(self._below)
+        short = [
+            (b - a, 0.5 * (a + b))
+            for a, b in pairwise(known)
+            if self._below[b] - self._below[a] > int(((poles > a) & (poles < b)).sum())
+        ]
+        width, middle = max(short, default=(0.0, 0.0))
+        return [middle] if width > _NARROWEST * (self._high - self._low) else []
+
+
+def _widened(low: float, high: float) -> tuple[float, float]:
+    """Range to sample: a single frequency is approached from both sides."""
+    margin = max(0.0, 1e-3 * high - 0.5 * (high - low))
+    return low - margin, high + margin
+
+
+def _snapshot(
+    solver: SymmetricSolver,
+    mass: csr_matrix,
+    columns: Array,
+    shift: float,
+    moving: NDArray[np.bool_] | None,
+) -> Array:
+    """Solutions for all port columns at one q, and derivatives with respect to q."""
+    solver.factorise(shift)
+    blocks = [solver.solve(columns)]
+    latest = blocks[0] if moving is None else blocks[0][:, moving]
+    for _ in range(_MOMENTS):
+        latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
+        blocks.append(latest)
+    return np.concatenate(blocks, axis=1)
+
+
+def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> NDArray[np.int64]:
+    """Unknowns that the port columns reach through the matrices.
+
+    Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive
+    only one half.
+    """
+    number, label = connected_components(stiffness, directed=False)
+    if number == 1:
+        return np.arange(len(columns))
+    scaled = (columns / np.linalg.norm(columns, axis=0)) ** 2 / mass.diagonal()[:, None]
+    driven = np.zeros((number, columns.shape[1]))
+    np.add.at(driven, label, scaled / scaled.sum(axis=0))
+    return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
+
+
+def _new_directions(basis: Array, block: Array, scale: Array) -> Array:
+    """Directions that a block adds to a basis, the whole orthonormal once scaled.
+
+    Scaling by the diagonal of M keeps small cells from drowning in round-off.
+    """
+    block = block * scale[:, None]
+    block /= np.linalg.norm(block, axis=0)
+    scaled = basis * scale[:, None]
+    for _ in range(2):
+        block = block - scaled @ (scaled.T @ block)
+    left, size, _ = np.linalg.svd(block, full_matrices=False)
+    return np.asarray(left[:, size > _DEPENDENT] / scale[:, None])
+
+
+@dataclass(frozen=True, eq=False)
+class _Projection:
+    """Basis (n, b) of the snapshots, and K, M (b, b) and port columns (b, m) in it."""
+
+    basis: Array
+    stiffness: Array
+    mass: Array
+    columns: Array
+
+    @classmethod
+    def empty(cls, unknowns: int, ports: int) -> _Projection:
+        """No snapshot yet."""
+        return cls(
+            np.zeros((unknowns, 0)), np.zeros((0, 0)), np.zeros((0, 0)), np.zeros((0, ports))
+        )
+
+    def extended(
+        self, stiffness: csr_matrix, mass: csr_matrix, columns: Array, block: Array
+    ) -> _Projection:
+        """With a block of directions more."""
+        basis = np.concatenate([self.basis, block], axis=1)
+        b = self.basis.shape[1]
+
+        def grown(small: Array, full: csr_matrix) -> Array:
+            edge = basis.T @ SymmetricSolver.product(full, block)
+            return np.block([[small, edge[:b]], [edge[:b].T, edge[b:]]])
+
+        ports = np.concatenate([self.columns, block.T @ columns])
+        return _Projection(basis, grown(self.stiffness, stiffness), grown(self.mass, mass), ports)
+
+    def model(self) -> ReducedModel:
+        """Diagonalise the projected pencil."""
+        size, turn = np.linalg.eigh(0.5 * (self.mass + self.mass.T))
+        kept = size > 1e-13 * size[-1]
+        turn = turn[:, kept] / np.sqrt(size[kept])
+        k = turn.T @ self.stiffness @ turn
+        poles, vectors = np.linalg.eigh(0.5 * (k + k.T))
+        vectors = turn @ vectors
+        return ReducedModel(poles, vectors.T @ self.columns, self.basis, vectors)
+
+
+def _between(used: list[float], low: float, high: float, squared: Array, change: Array) -> float:
+    """The requested q at which the response changed most, away from the shifts already used."""
+    gap = np.abs(squared[:, None] - np.array(used)).min(axis=1)
+    far = gap > 0.02 * (high - low)
+    weight = np.where(far, change, -1.0) if np.isfinite(change).all() and far.any() else gap
+    return float(squared[int(np.argmax(weight))])

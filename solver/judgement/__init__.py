@@ -1,0 +1,1 @@
+"""From a solved part to its verdict."""

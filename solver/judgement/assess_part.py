@@ -1,0 +1,177 @@
+"""From a part, a band and a limit to a verdict: the whole chain in one call."""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.errors import BelowCutoffError
+from solver.judgement.assessment import Assessment, Provenance
+from solver.judgement.verdict import judge
+from solver.judgement.whole_band import whole_band
+from solver.parts.peak_field import peak_field
+from solver.parts.solved_part import SolvedPart, among_propagating
+from solver.parts.solver_choice import solver_for
+from solver.progress import Progress
+from solver.rules.rules_of_thumb import rules_for
+from solver.studies.band import Band
+from solver.studies.limits import Limit
+from solver.version import installed_version
+from solver.waves.guide_modes import entering_cutoff, entering_mode
+from solver.waves.resonances import resonance_text
+from solver.waves.scattering import ScatteringMatrix
+from solver.waves.walls import Walls
+
+
+def assess(
+    component: Any,
+    band: Band,
+    *,
+    limit: Limit | None = None,
+    s_error: float = 1e-4,
+    walls: Walls | None = None,
+    title: str = "",
+    in_space: bool = False,
+    progress: Progress | None = None,
+) -> Assessment:
+    """Compute a part over a band and judge it.
+
+    Parameters
+    ----------
+    component : object
+        The part, in its guide: a Straight, Bend, Corner, Twist, Taper, Transition, Offset, Dent,
+        ChokeFlange, RotatingJoint or MeshPart.
+    band : Band
+        Frequencies, all above the cutoff of the guide's dominant mode.
+    limit : Limit, optional
+        What is asked of the part.
+    s_error : float
+        Wanted bound on the error of every S-parameter [-].
+    walls : Walls, optional
+        Metal of the walls; lossless when absent.
+    title : str
+    in_space : bool
+        Solve in three dimensions even where the exact reduction to a plane holds.
+    progress : callable, optional
+        Is told what is being done.
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    BelowCutoffError
+        When the band starts at or below cutoff.
+    UnsupportedPartError
+        When no solver takes this part.
+    GeometryError, LinearSolveError, ProblemSizeError
+    """
+    from threadpoolctl import threadpool_limits
+
+    start = time.perf_counter()
+    frequency = band.frequencies
+    with threadpool_limits(1, user_api="blas"):
+        solved, scattering = solve_part(
+            component, band, s_error=s_error, walls=walls, in_space=in_space, progress=progress
+        )
+        whole = whole_band(solved, frequency, walls)
+        verdict = judge(
+            whole.scattering,
+            limit,
+            solved.reached,
+            wanted_error=s_error,
+            cautions=[*whole.notes, *(resonance_text(found) for found in whole.resonances)],
+            resonances=whole.resonances,
+            unsampled=whole.unsampled,
+        )
+        picture = solved.picture(verdict.at_hz)
+        peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
+    if progress:
+        progress("closed forms and rules")
+    return Assessment(
+        title=title,
+        component=component,
+        band=band,
+        limit=limit,
+        scattering=scattering,
+        estimates=_estimates(component, frequency),
+        rules=rules_for(component, band),
+        verdict=verdict,
+        provenance=Provenance(
+            version=installed_version(),
+            method=solved.method,
+            unknowns=solved.unknowns,
+            mesh=solved.mesh,
+            factorisations=solved.factorisations,
+            seconds=solved.seconds | {"total": time.perf_counter() - start},
+            convergence=solved.steps,
+            accuracy_reached=solved.reached,
+            libraries=_libraries(),
+            uncoupled_modes=solved.uncoupled,
+        ),
+        field=picture,
+        peak_field=peak,
+        wanted_error=s_error,
+        resonances=whole.resonances,
+        whole=whole.scattering,
+    )
+
+
+def solve_part(
+    component: Any,
+    band: Band,
+    *,
+    s_error: float = 1e-4,
+    walls: Walls | None = None,
+    in_space: bool = False,
+    progress: Progress | None = None,
+) -> tuple[SolvedPart, ScatteringMatrix]:
+    """Solve a part over a band, without the pictures and estimates of `assess`.
+
+    Parameters
+    ----------
+    component, band, s_error, walls, in_space, progress
+        As those of `assess`.
+
+    Returns
+    -------
+    SolvedPart, ScatteringMatrix
+        All port modes with the record of the solution; the modes that propagate.
+
+    Raises
+    ------
+    BelowCutoffError, UnsupportedPartError, GeometryError, LinearSolveError, ProblemSizeError
+    """
+    from threadpoolctl import threadpool_limits
+
+    frequency = band.frequencies
+    cutoff = entering_cutoff(component)
+    if frequency[0] <= cutoff:
+        raise BelowCutoffError(
+            f"the band starts at {frequency[0] / 1e9:.6g} GHz; it must start above the "
+            f"cutoff of {entering_mode(component)} in the guide, {cutoff / 1e9:.6g} GHz"
+        )
+    solve = solver_for(component, in_space)
+    with threadpool_limits(1, user_api="blas"):
+        solved = solve(component, frequency, s_error, walls, progress)
+    return solved, among_propagating(solved, frequency, walls)
+
+
+def _estimates(component: Any, frequency: NDArray[np.float64]) -> tuple[Any, ...]:
+    from solver.closed_forms.estimates import estimates_for
+
+    return estimates_for(component, frequency)
+
+
+def _libraries() -> dict[str, str]:
+    from importlib.metadata import version
+
+    from solver.fem.linear_solve import pardiso_is_there
+
+    names = ["numpy", "scipy", "scikit-fem", "gmsh"]
+    names += ["pypardiso"] if pardiso_is_there() else []
+    return {name: version(name) for name in names}

@@ -1,0 +1,274 @@
+"""Figures of a result.
+
+Each function returns a matplotlib figure that belongs to no window: the caller saves or shows it.
+Lines differ in dash and label as well as in colour, and every colour map is perceptually even.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from matplotlib import colormaps, rc_context
+from matplotlib.figure import Figure
+
+from solver.output.estimate_wording import range_text
+from solver.output.wording import size_name
+from solver.studies.limits import amplitude_of
+from solver.waves.scattering import decibels, vswr_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from matplotlib.axes import Axes
+
+    from solver.judgement.assessment import Assessment
+    from solver.searches.gradual import GradualResult
+
+# Ends and middle of matplotlib's cividis and viridis maps, which stay apart in grey and for
+# readers who confuse red and green.
+COMPUTED, SECOND, BOUND, ESTIMATES = (
+    "#00326f",
+    "#21918c",
+    "#b5442a",
+    ("#5d5d6e", "#8d8878", "#3b528b"),
+)
+DASHES = ("--", "-.", ":")
+STYLE: dict[Any, Any] = {
+    "font.size": 9.5,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "grid.color": "#dddddd",
+    "grid.linewidth": 0.6,
+    "axes.axisbelow": True,
+    "svg.fonttype": "none",
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+}
+
+
+def drawn_decibels(amplitude: Any) -> np.ndarray:
+    """Return amplitudes as levels [dB], none below what a figure need show."""
+    return decibels(amplitude, least=1e-9)
+
+
+def _over_band(title: str, label: str) -> tuple[Figure, Axes]:
+    with rc_context(STYLE):
+        # Fixed margins: fitting them to the text would treble the time of a report.
+        figure = Figure(figsize=(9.6, 3.4))
+        axes = figure.add_axes((0.1, 0.15, 0.6, 0.75))
+        axes.margins(x=0)
+        axes.set_title(title, loc="left", fontsize=10.5)
+        axes.set_xlabel("frequency / GHz")
+        axes.set_ylabel(label)
+    return figure, axes
+
+
+def _name_lines(axes: Axes) -> None:
+    """Name the lines beside the axes, where the names hide nothing."""
+    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
+
+
+def _with_bar(
+    axes: Axes,
+    ghz: np.ndarray,
+    amplitude: np.ndarray,
+    error: np.ndarray,
+    shown: Callable[[np.ndarray], np.ndarray],
+    label: str,
+) -> None:
+    """Draw a curve and the band that holds the true one."""
+    low, high = shown(np.maximum(amplitude - error, 0.0)), shown(amplitude + error)
+    axes.fill_between(ghz, low, high, color=COMPUTED, alpha=0.22, linewidth=0, label="error bar")
+    marker = "o" if len(ghz) < 12 else ""
+    axes.plot(ghz, shown(amplitude), color=COMPUTED, linewidth=1.6, marker=marker, label=label)
+
+
+def reflection_figure(assessment: Assessment) -> Figure:
+    """Return \\|S11\\| in dB with its error bar, the closed forms, and the limit."""
+    scattering = assessment.over_band
+    ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
+    listed = assessment.scattering.frequency / 1e9
+    figure, axes = _over_band("Reflection of the entering mode", "|S11| / dB")
+    for number, estimate in enumerate(assessment.estimates):
+        outside = "" if estimate.within_validity else "\n(outside its range)"
+        _draw_estimate(axes, listed, number, estimate.s11_abs, estimate.name + outside)
+    _with_bar(axes, ghz, s11, scattering.error, drawn_decibels, "computed |S11|")
+    limits = assessment.limit.values if assessment.limit is not None else {}
+    for quantity in ("vswr", "return_loss_db"):
+        if quantity in limits:
+            level = 20 * np.log10(amplitude_of(quantity, limits[quantity]))
+            _draw_limit(axes, level)
+    _mark_resonances(axes, assessment)
+    top = (
+        max(float(np.max(drawn_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
+    )
+    axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
+    _name_lines(axes)
+    return figure
+
+
+def leakage_figure(assessment: Assessment) -> Figure:
+    """Return the leaked power in dB with its error bar, the closed forms, and the limit."""
+    scattering = assessment.over_band
+    listed = assessment.scattering.frequency / 1e9
+    ghz, leaked = scattering.frequency / 1e9, np.sqrt(scattering.leaked_power)
+    figure, axes = _over_band("Power that leaks past the rim", "leaked / entering / dB")
+    for number, estimate in enumerate(assessment.estimates):
+        if estimate.leaked_power is not None:
+            inside = range_text(estimate.leakage_in_range, listed)
+            where = {"yes": "", "no": "\n(outside its range)"}.get(
+                inside, "\n(partly in its range)"
+            )
+            amplitude = np.sqrt(estimate.leaked_power)
+            _draw_estimate(axes, listed, number, amplitude, estimate.name + where)
+    bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
+    _with_bar(axes, ghz, leaked, bar, drawn_decibels, "computed leakage")
+    if assessment.limit is not None and assessment.limit.leakage_db is not None:
+        _draw_limit(axes, assessment.limit.leakage_db)
+    _mark_resonances(axes, assessment)
+    _name_lines(axes)
+    return figure
+
+
+def _draw_estimate(
+    axes: Axes, ghz: np.ndarray, number: int, amplitude: np.ndarray, label: str
+) -> None:
+    """Draw one of several closed forms, unless none of its values is finite."""
+    if np.isfinite(amplitude).any():
+        axes.plot(
+            ghz,
+            drawn_decibels(amplitude),
+            color=ESTIMATES[number % len(ESTIMATES)],
+            linestyle=DASHES[number % len(DASHES)],
+            linewidth=1.1,
+            label=label,
+        )
+
+
+def _draw_limit(axes: Axes, level: float) -> None:
+    axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
+
+
+def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
+    """Draw a line at each resonance."""
+    for number, found in enumerate(assessment.resonances):
+        label = "resonance" if number == 0 else None
+        at = found.frequency / 1e9
+        axes.axvline(at, color=SECOND, linewidth=1.0, linestyle=":", label=label)
+
+
+def transmission_figure(assessment: Assessment) -> Figure:
+    """Return every element of the first column of S other than S11, in dB."""
+    scattering = assessment.over_band
+    ghz = scattering.frequency / 1e9
+    figure, axes = _over_band("Power that goes on, by port and mode", "|S| / dB")
+    rows = [row for row in range(1, len(scattering.port_modes)) if scattering.s[:, row, 0].any()]
+    names = list(dict.fromkeys(mode.name for mode in scattering.port_modes))
+    colours = colormaps["viridis"](np.linspace(0.5, 0.0, len(names)))
+    for row in rows:
+        mode, wave = scattering.port_modes[row], scattering.s[:, row, 0]
+        axes.plot(
+            ghz,
+            drawn_decibels(np.where(wave == 0.0, np.nan, wave)),  # nothing to show below a cutoff
+            color=colours[names.index(mode.name)],
+            linestyle="--" if mode.port == 1 else "-",
+            marker="o" if len(ghz) < 12 else "",
+            label=f"into {mode.name}, port {mode.port}",
+        )
+    axes.ticklabel_format(axis="y", useOffset=False)
+    # Losses too small for any meter look as small as they are.
+    bottom = min(max(axes.get_ylim()[0], -80.0), -0.01)
+    axes.set_ylim(bottom, max(axes.get_ylim()[1], -0.04 * bottom))
+    if rows:
+        _name_lines(axes)
+    return figure
+
+
+def vswr_figure(assessment: Assessment) -> Figure:
+    """Return the VSWR with its error bar and its limit."""
+    scattering = assessment.over_band
+    ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
+    figure, axes = _over_band("Standing-wave ratio at port 1", "VSWR")
+    _with_bar(axes, ghz, s11, scattering.error, vswr_of, "computed VSWR")
+    limits = assessment.limit.values if assessment.limit is not None else {}
+    for quantity in ("vswr", "return_loss_db"):
+        if quantity in limits:
+            level = float(vswr_of(amplitude_of(quantity, limits[quantity])))
+            _draw_limit(axes, level)
+    worst = assessment.verdict
+    if worst.quantity != "leakage_db":
+        at = int(np.argmax(s11))
+        axes.plot(ghz[at], vswr_of(s11[at]), "o", color=BOUND, markersize=5, label="worst")
+    axes.set_ylim(1.0, min(axes.get_ylim()[1], 20.0))
+    _name_lines(axes)
+    return figure
+
+
+def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
+    """Return the worst reflection against size, with the limit and the sizes found.
+
+    Parameters
+    ----------
+    result : GradualResult
+    wavelength : float
+        Guide wavelength at the centre of the band [m], for the upper scale.
+    """
+    sizes = np.asarray(result.sizes) * 1e3
+    worst = np.asarray(result.worst_s11)
+    name = size_name(result.kind)
+    figure, axes = _over_band("", "worst |S11| in the band / dB")
+    axes.set_position((0.1, 0.15, 0.6, 0.69))
+    order = np.argsort(sizes)
+    axes.plot(
+        sizes[order], drawn_decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
+    )
+    estimated = np.asarray(result.estimated_s11)[order]
+    if np.isfinite(estimated).any():
+        axes.plot(
+            sizes[order],
+            drawn_decibels(estimated),
+            color=ESTIMATES[0],
+            linestyle="--",
+            linewidth=1.1,
+            label="closed form",
+        )
+    for quantity, value in result.limit.values.items():
+        if quantity != "leakage_db":
+            level = 20 * np.log10(amplitude_of(quantity, value))
+            _draw_limit(axes, level)
+    for size, label, dash in (
+        (result.smallest, "every larger one meets the limit", "-"),
+        (result.first_met, "first that meets it", ":"),
+    ):
+        if size is not None:
+            axes.axvline(size * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=label)
+    _mark_rules(axes, result, sizes)
+    _scale_in_wavelengths(axes, wavelength, name)
+    _name_lines(axes)
+    return figure
+
+
+def _mark_rules(axes: Axes, result: GradualResult, sizes: np.ndarray) -> None:
+    """Mark the sizes that rules of thumb ask for, where they fall inside the curve."""
+    measure = "mean radius" if result.kind == "bend" else "mean length"
+    required = [rule.required * 1e3 for rule in result.rules if rule.measure == measure]
+    asked = [size for size in required if sizes.min() < size <= sizes.max()]
+    for number, millimetres in enumerate(asked):
+        label = "rules of thumb" if number == 0 else None
+        axes.axvline(millimetres, color="#b0b0b0", linewidth=0.8, zorder=0, label=label)
+
+
+def _scale_in_wavelengths(axes: Axes, wavelength: float, name: str) -> None:
+    """Add a scale in guide wavelengths above one in mm."""
+
+    def in_wavelengths(mm: Any) -> Any:
+        return np.asarray(mm) / (wavelength * 1e3)
+
+    def in_mm(wavelengths: Any) -> Any:
+        return np.asarray(wavelengths) * wavelength * 1e3
+
+    axes.set_xlabel(f"{name} / mm")
+    upper = axes.secondary_xaxis("top", functions=(in_wavelengths, in_mm))
+    upper.set_xlabel(f"{name} / guide wavelengths at band centre")

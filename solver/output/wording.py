@@ -1,0 +1,144 @@
+"""Parts, bands and answers in words, for the terminal and for reports alike."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from solver.studies.plain_values import described_component
+from solver.waves.guide_power import CATALOGUE_SHARE
+
+if TYPE_CHECKING:
+    from solver.judgement.verdict import Verdict
+    from solver.parts.peak_field import PeakField
+    from solver.searches.gradual import GradualResult
+    from solver.studies.band import Band
+    from solver.waves.scattering import ScatteringMatrix
+
+#: Parts of a band that are listed, and a standing-wave ratio so far off that it says nothing.
+_MOST_HELD, _FAR = 4, 1e3
+
+HEADLINES = {
+    "meets": "Meets the limit",
+    "exceeds": "Exceeds the limit",
+    "undecided": "Undecided",
+    "no limit": "No limit was set",
+}
+
+
+def headline(verdict: Verdict) -> str:
+    """Return the outcome in a few words."""
+    return HEADLINES[verdict.outcome]
+
+
+def band_text(band: Band) -> str:
+    """Return a band as text, ``"8.2 to 12.4 GHz, 201 points"``."""
+    if band.points == 1:
+        return f"{band.start / 1e9:.6g} GHz"
+    return f"{band.start / 1e9:.6g} to {band.stop / 1e9:.6g} GHz, {band.points} points"
+
+
+def part_text(component: Any) -> str:
+    """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
+    described = described_component(component)
+    kind = described.pop("kind")
+    absent = tuple(
+        prefix
+        for prefix, there in (
+            ("groove_", getattr(component, "groove_depth", 1.0)),
+            ("second_groove_", getattr(component, "second_groove_depth", 1.0)),
+            ("gasket_", getattr(component, "gasket_permittivity", 2.0) > 1.0),
+        )
+        if not there
+    )
+    sizes = ", ".join(
+        _dimension_text(key, value)
+        for key, value in described.items()
+        if not key.startswith(absent)
+    )
+    return f"{kind} in {component.guide.label}: {sizes}"
+
+
+def _dimension_text(key: str, value: Any) -> str:
+    name, _, unit = key.rpartition("_")
+    if unit not in ("mm", "deg"):
+        return f"{key.replace('_', ' ')} {value}"
+    return f"{name.replace('_', ' ')} {value:.6g} {unit}"
+
+
+def peak_text(peak: PeakField) -> str:
+    """Return the largest electric field and the power at which it reaches breakdown, in words."""
+    edges = (
+        "; sharp edges: the value depends on their radius" if peak.depends_on_edge_radius else ""
+    )
+    return (
+        f"{peak.ratio:.3g} times that of the straight guide, at {peak.frequency / 1e9:.6g} GHz"
+        f"{edges}; field limit, {peak.breakdown_field / 1e5:.3g} kV/cm as in dry air at sea level: "
+        f"{_power_text(peak.field_limit)} at {peak.field_limit_frequency / 1e9:.6g} GHz; "
+        f"the quarter that catalogues use: {_power_text(CATALOGUE_SHARE * peak.field_limit)}"
+    )
+
+
+def _power_text(watts: float) -> str:
+    for unit, size in (("MW", 1e6), ("kW", 1e3)):
+        if watts >= size:
+            return f"{watts / size:.3g} {unit}"
+    return f"{watts:.3g} W"
+
+
+def margin_text(verdict: Verdict, band: Band) -> str:
+    """Return the room to the limit and the part of the band in which it holds, in words.
+
+    Empty where no limit was set.
+    """
+    if verdict.margin is None or verdict.margin_db is None:
+        return ""
+    unit = "in VSWR" if verdict.quantity == "vswr" else "dB"
+    own = f"{verdict.margin:+.4g} {unit}, " if verdict.quantity == "vswr" else ""
+    if verdict.margin < -_FAR:
+        own = ""
+    room = f"Margin, bar included: {own}{verdict.margin_db:+.2f} dB"
+    if verdict.holds == ((band.start, band.stop),):
+        return f"{room}; the limit holds over the whole band"
+    if not verdict.holds:
+        return f"{room}; the limit holds nowhere in the band"
+    held = ", ".join(
+        f"{low / 1e9:.6g} to {high / 1e9:.6g} GHz" if high > low else f"at {low / 1e9:.6g} GHz"
+        for low, high in verdict.holds[:_MOST_HELD]
+    )
+    more = f" and {len(verdict.holds) - _MOST_HELD} more" if len(verdict.holds) > _MOST_HELD else ""
+    return f"{room}; the limit holds {held}{more}"
+
+
+def loss_text(scattering: ScatteringMatrix) -> str:
+    """Return the worst insertion loss and the worst heat in the walls, in words."""
+    parts = []
+    if scattering.transmitted is not None:
+        parts.append(f"insertion loss at most {scattering.insertion_loss_db.max():.4g} dB")
+    heat = float(scattering.dissipated_power.max())
+    if heat > 0.0:
+        parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in the walls")
+    return "; ".join(parts)
+
+
+def size_name(kind: str) -> str:
+    """Return what a search varies: the mean radius of a bend, the length of anything else."""
+    return "mean radius" if kind == "bend" else "length"
+
+
+def gradual_text(result: GradualResult) -> str:
+    """Return what a search was for, in words."""
+    turn = f"{math.degrees(result.angle):.6g} deg {result.kind}"
+    plane = f" in the {result.plane}-plane" if result.kind == "bend" else ""
+    return f"{turn}{plane}, {result.guide.label}; wanted: {result.limit.text}"
+
+
+def smallest_text(result: GradualResult) -> str:
+    """Return what a search found, in words."""
+    size = size_name(result.kind)
+    if result.smallest is None:
+        return f"No {size} was found from which every larger one meets the limit"
+    found = f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit"
+    if result.uncertainty is None:
+        return found
+    return f"{found} (within {result.uncertainty * 1e3:.2g} mm)"

@@ -1,0 +1,1 @@
+"""What solves a part."""

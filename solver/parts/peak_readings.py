@@ -1,0 +1,158 @@
+"""The largest electric field of a solved part, read on points of its mesh."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.fem.edge_space import cofactor_matrices
+from solver.parts.half_plane_solver import JointSolution, joint_unknowns
+from solver.parts.peak_field import edge_distance, largest_of_ellipse
+from solver.parts.plane_fields import gradients, plane_unknowns
+from solver.parts.plane_solver import PlaneSolution
+from solver.parts.space_fields import space_unknowns
+from solver.parts.space_solver import SpaceSolution
+from solver.waves.guide_modes import SPEED_OF_LIGHT
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+
+#: Points along a cell's side, where any cell might hold the peak and where it does.
+_COARSE, _FINE = 4, 9
+#: Cells whose coarse reading is above this part of the highest are read again.
+_CLOSE = 0.9
+
+
+def ratios_in_plane(solution: PlaneSolution, frequency: Array) -> Array:
+    """Largest field over that of the entering wave alone, for a part solved in its plane.
+
+    Parameters
+    ----------
+    solution : PlaneSolution
+    frequency : (n,) array
+        [Hz]
+
+    Returns
+    -------
+    (n,) array
+
+    Notes
+    -----
+    H-plane: the solved field is E. E-plane: it is H along a, and E lies in the plane with
+    the size of its gradient times omega mu over the squared wavenumber in the plane.
+    """
+    modes, system = solution.modes, solution.system
+    mesh, element = system.plane_mesh.mesh, system.element
+    unknowns = np.array([plane_unknowns(solution, float(f)) for f in frequency]).T
+    cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
+    grid = _grid(_FINE, 2, mesh.t.shape[0] == 3)
+    # just inside the cell: its chart may end where the cell does
+    grid = grid + 1e-6 * (1 / 3 - grid)
+    if modes.plane == "H":
+        padded = np.vstack([unknowns, np.zeros((1, len(frequency)))])
+        local = padded[system.local[:, cells]]
+        values = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
+        size = np.abs(np.einsum("icf,iq->fcq", local, values, optimize=True))
+        return np.asarray(size.max(axis=(1, 2)) / np.sqrt(2.0 / modes.width))
+    points, gradient = gradients(system, unknowns, grid, cells)
+    stretch = system.plane_mesh.chart.stretch(points)
+    gradient[0] /= stretch[..., None]
+    beta = np.sqrt(modes.wavenumber_squared(frequency))
+    size = largest_of_ellipse(gradient).max(axis=(0, 1))
+    return np.asarray(size * np.sqrt(modes.width) / beta)
+
+
+def ratios_in_space(solution: SpaceSolution, frequency: Array) -> Array:
+    """Largest field over that of the entering wave alone, for a part solved in space.
+
+    Parameters
+    ----------
+    solution : SpaceSolution
+    frequency : (n,) array
+        Frequencies that were solved [Hz].
+
+    Returns
+    -------
+    (n,) array
+    """
+    space = solution.found.space
+    mode = solution.problem.modes[0][0]
+    unknowns = np.array([space_unknowns(solution, float(f)) for f in frequency]).T
+    simplex = space.mesh.t.shape[0] == 4
+    cells = np.flatnonzero(_sizes(space.mesh.p, space.mesh.t) > edge_distance(mode.guide))
+    coarse = _largest(space, unknowns, _grid(_COARSE, 3, simplex), cells)
+    found = np.empty(len(frequency))
+    for i, size in enumerate(coarse):
+        close = cells[size > _CLOSE * size.max()]
+        fine = _largest(space, unknowns[:, i : i + 1], _grid(_FINE, 3, simplex), close)
+        found[i] = fine.max()
+    return found / mode.peak
+
+
+def ratios_in_joint(solution: JointSolution, frequency: Array) -> Array:
+    """Largest electric field over that of the entering wave alone, (n,).
+
+    Notes
+    -----
+    The field lies in the half-plane, with the size of grad(psi) over omega epsilon r. Cells next
+    to sharp edges are left out, and so is what lies within a thousandth of the axis.
+    """
+    modes, system = solution.modes, solution.found.space
+    mesh = system.plane_mesh.mesh
+    cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
+    x = np.linspace(1e-3, 1 - 1e-3, _FINE)
+    grid = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
+    points, gradient = gradients(system, joint_unknowns(solution, frequency), grid, cells)
+    radius = points[1]
+    far = radius > 1e-3 * modes.guide.radius
+    field = np.where(far[..., None], gradient / radius[..., None], 0.0)
+    largest = largest_of_ellipse(field).max(axis=(0, 1))
+    return np.asarray(largest / _tm01_alone(solution, frequency))
+
+
+def _tm01_alone(solution: JointSolution, frequency: Array) -> Array:
+    """Largest grad(psi)/r of the first mode alone, (n,)."""
+    from scipy.special import j0, j1
+
+    modes = solution.modes
+    kc = float(modes.transverse[0])
+    r = np.linspace(0.0, modes.guide.radius, 400)
+    size = modes.functions(solution.found.space.plane_mesh.ports[0], np.array([0.5 / kc]))[0, 0]
+    size = size / j1(0.5)
+    k = 2 * np.pi * frequency / SPEED_OF_LIGHT
+    beta = np.sqrt(k**2 - kc**2)
+    # E_z and E_r are a quarter period apart
+    along, across = kc * np.abs(j0(kc * r)), np.multiply.outer(beta, np.abs(j1(kc * r)))
+    return np.asarray(size * np.maximum(along, across).max(axis=1))
+
+
+def _largest(space: Any, unknowns: ComplexArray, grid: Array, cells: NDArray[np.integer]) -> Array:
+    """Largest field (n, c) in some cells of fields given by their unknowns (n_dofs, n)."""
+    table = space.element.values(grid).reshape(space.element.size, -1)
+    found = np.empty((unknowns.shape[1], len(cells)))
+    step = max(1, 4_000_000 // (table.shape[1] * (unknowns.shape[1] + 3)))
+    for first in range(0, len(cells), step):
+        here = cells[first : first + step]
+        _, jacobians = space.located(grid, here)
+        cofactors = cofactor_matrices(jacobians)
+        dual = cofactors / np.einsum("icq,icq->cq", jacobians[:, 0], cofactors[:, 0])
+        local = space.coefficients(unknowns, here).transpose(0, 2, 1)
+        both = (local.real @ table) + 1j * (local.imag @ table)
+        covariant = both.reshape(len(here), unknowns.shape[1], 3, -1)
+        field = np.einsum("iacq,cfaq->ifcq", dual, covariant, optimize=True)
+        found[:, first : first + step] = largest_of_ellipse(field).max(axis=2)
+    return found
+
+
+def _sizes(points: Array, cells: NDArray[np.integer]) -> Array:
+    """Longest extent of each cell along an axis of coordinates [m]."""
+    return np.asarray(np.ptp(points[:, cells], axis=1).max(axis=0))
+
+
+def _grid(count: int, dimension: int, simplex: bool) -> Array:
+    """Regular points of the reference cell, its boundary among them, (dimension, n)."""
+    line = np.linspace(0.0, 1.0, count)
+    points = np.stack([c.ravel() for c in np.meshgrid(*[line] * dimension, indexing="ij")])
+    return points[:, points.sum(axis=0) <= 1 + 1e-12] if simplex else points

@@ -1,0 +1,121 @@
+"""Pictures of the field in a part solved in its plane."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.fem.scalar_field import ScalarSystem
+from solver.parts.field_picture import FieldPicture
+from solver.parts.plane_solver import PlaneSolution
+from solver.waves.matched_ports import flux_of_first
+
+#: Pieces along a cell's side.
+_PIECES = {3: 3, 4: 8}
+
+
+def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
+    """Field for a TE10 wave that enters port 1, over the peak of that wave alone.
+
+    Parameters
+    ----------
+    solution : PlaneSolution
+    frequency : float
+        [Hz]
+
+    Returns
+    -------
+    FieldPicture
+        E along b for an H-plane part, H along a for an E-plane part.
+    """
+    modes, system = solution.modes, solution.system
+    unknowns = plane_unknowns(solution, frequency)
+    across = np.linspace(0.0, modes.width, 65)
+    peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
+    corners = system.plane_mesh.mesh.t.shape[0]
+    points, cells, values = sampled(system, unknowns / peak, _PIECES[corners])
+    quantity = "E along b" if modes.plane == "H" else "H along a"
+    return FieldPicture(points, cells, values, frequency, quantity)
+
+
+def plane_unknowns(solution: PlaneSolution, frequency: float) -> NDArray[np.complex128]:
+    """Unknowns of the solved field for a TE10 wave that enters port 1.
+
+    Parameters
+    ----------
+    solution : PlaneSolution
+    frequency : float
+        [Hz]
+
+    Returns
+    -------
+    (n,) complex array
+        The entering wave has unit integral of its square across the port.
+    """
+    modes, model = solution.modes, solution.last.model
+    q = modes.wavenumber_squared(np.array([frequency]))
+    beta = np.tile(modes.phase_constants(q)[0], 2)
+    return model.field(float(q[0]), flux_of_first(model.impedance(q)[0], beta))
+
+
+def sampled(
+    system: ScalarSystem, unknowns: NDArray[np.complex128], count: int
+) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.complex128]]:
+    """Points (2, n), triangles (3, t) and values (n,): each cell cut into small triangles.
+
+    `count` is the number of pieces along a cell's side.
+    """
+    mesh, element = system.plane_mesh.mesh, system.element
+    grid, pieces = _cut_cell(mesh.t.shape[0], count)
+    table = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
+    padded = np.append(unknowns, 0.0)
+    values = padded[system.local].T @ table
+    points = system.plane_mesh.chart.position(mesh._mapping().F(grid))
+    first = np.arange(mesh.t.shape[1]) * grid.shape[1]
+    cells = (pieces[:, None, :] + first[None, :, None]).reshape(3, -1)
+    return points.reshape(2, -1), cells, values.ravel()
+
+
+def gradients(
+    system: ScalarSystem,
+    unknowns: NDArray[np.complex128],
+    grid: NDArray[np.float64],
+    cells: NDArray[np.integer],
+) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+    """Points and gradients of fields in some cells, by the mesh's own coordinates.
+
+    Parameters
+    ----------
+    system : ScalarSystem
+    unknowns : (n, f) complex array
+        One column a field.
+    grid : (2, q) array
+        Points of the reference cell.
+    cells : (c,) array of int
+
+    Returns
+    -------
+    (2, c, q) array, (2, c, q, f) complex array
+    """
+    padded = np.vstack([unknowns, np.zeros((1, unknowns.shape[1]))])
+    local = padded[system.local[:, cells]]
+    slopes = [system.element.lbasis(grid, i)[1] for i in range(len(system.local))]
+    slope = np.broadcast_to(np.array(slopes), (len(slopes), 2, grid.shape[1]))
+    mapping = system.plane_mesh.mesh._mapping()
+    inverse = mapping.invDF(grid, tind=cells)
+    reference = np.einsum("icf,iaq->acqf", local, slope, optimize=True)
+    gradient = np.einsum("aicq,acqf->icqf", inverse, reference, optimize=True)
+    return mapping.F(grid, tind=cells), gradient
+
+
+def _cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+    """Points on a regular grid of the reference cell, and its small triangles."""
+    i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")
+    inside = i + j <= pieces if corners == 3 else np.full(i.shape, True)
+    number = np.full(i.shape, -1)
+    number[inside] = np.arange(inside.sum())
+    lower = [number[:-1, :-1], number[1:, :-1], number[:-1, 1:]]
+    upper = [number[1:, 1:], number[:-1, 1:], number[1:, :-1]]
+    triangles = np.concatenate([np.stack([c.ravel() for c in half]) for half in (lower, upper)], 1)
+    kept = (triangles >= 0).all(axis=0)
+    return np.stack([i[inside], j[inside]]) / pieces, triangles[:, kept]

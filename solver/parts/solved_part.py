@@ -1,0 +1,205 @@
+"""A solved part, in one shape for what comes after, whichever way it was solved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.errors import UnsupportedPartError
+from solver.fem.band_answers import BandAnswers, answers_of
+from solver.fem.level_search import LevelProblem, LevelResult
+from solver.parts.field_picture import FieldPicture
+from solver.parts.trapped_resonances import trapped_resonances_of
+from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.resonances import Resonance
+from solver.waves.scattering import PortMode, ScatteringMatrix, leaked_power
+from solver.waves.walls import Walls
+
+
+@dataclass(frozen=True, eq=False)
+class SolvedPart:
+    """Scattering of a part among all its port modes, and how it was found.
+
+    Parameters
+    ----------
+    port_modes : tuple of PortMode
+        All modes, evanescent ones included, those of port 1 first.
+    s : (n, m, m) complex array
+    error : (n,) array
+    reached : bool
+        Whether the bar is under what was asked.
+    method : str
+    unknowns : int
+    mesh : dict
+    factorisations : int
+    seconds : dict
+    steps : tuple of dict
+    uncoupled : tuple of str
+        Modes that propagate and that symmetry keeps apart.
+    picture : callable
+        Gives the field at a frequency [Hz].
+    ratios : callable
+        Gives the largest electric field over that of the entering wave alone, at frequencies
+        (n,) [Hz] among those solved.
+    leaked_power, leaked_error : (n,) array or None
+        Power past the rim over the power that enters, and its bar; None for a closed part.
+    resonances : callable
+        Gives the resonances in the band.
+    answers : callable
+        Gives `BandAnswers` at frequencies (n,) of the band [Hz].
+    weights : (m,) array
+        See `LevelProblem.weights`.
+    poles_between : callable
+        Gives the number of resonances of the closed part between two frequencies [Hz].
+    """
+
+    port_modes: tuple[PortMode, ...]
+    s: NDArray[np.complex128]
+    error: NDArray[np.float64]
+    reached: bool
+    method: str
+    unknowns: int
+    mesh: dict[str, Any]
+    factorisations: int
+    seconds: dict[str, float]
+    steps: tuple[dict[str, Any], ...]
+    uncoupled: tuple[str, ...]
+    picture: Callable[[float], FieldPicture]
+    ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    resonances: Callable[[], tuple[Resonance, ...]]
+    answers: Callable[[NDArray[np.float64]], BandAnswers]
+    weights: NDArray[np.float64]
+    poles_between: Callable[[float, float], int]
+    leaked_power: NDArray[np.float64] | None = None
+    leaked_error: NDArray[np.float64] | None = None
+
+
+def search_record(found: LevelResult) -> dict[str, Any]:
+    """Return how a search over levels went, by the names of `SolvedPart`'s fields."""
+    return {
+        "mesh": dict(found.mesh.description),
+        "factorisations": found.factorisations,
+        "seconds": found.seconds,
+        "steps": found.steps,
+    }
+
+
+def between_points(
+    problem: LevelProblem,
+    found: LevelResult,
+    frequency: NDArray[np.float64],
+    about: str = "",
+    *,
+    doubt: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    lossy: Callable[[NDArray[np.float64]], NDArray[np.complex128]] | None = None,
+    second: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+) -> dict[str, Any]:
+    """Return what answers between the points, by the names of `SolvedPart`'s fields.
+
+    Parameters
+    ----------
+    problem : LevelProblem
+    found : LevelResult
+    frequency : (n,) array
+        Listed frequencies [Hz].
+    about : str
+        Which fields the resonances belong to.
+    doubt : callable, optional
+        Gives more of the bar at q.
+    lossy, second : callable, optional
+        Give S with walls that lose power, and what that leaves out, at frequencies [Hz].
+    """
+
+    def answers(at: NDArray[np.float64]) -> BandAnswers:
+        lossless = answers_of(problem, found, at, doubt)
+        if lossy is None or second is None:
+            return lossless
+        return replace(lossless, s=lossy(at), added=lossless.added + second(at))
+
+    def poles_between(low: float, high: float) -> int:
+        ends = problem.squared_at(np.array([low, high]))
+        poles = found.last.model.poles
+        return int(((poles > ends[0]) & (poles < ends[1])).sum())
+
+    band = (float(frequency[0]), float(frequency[-1]))
+    wavenumber = 2 * np.pi * band[0] / SPEED_OF_LIGHT
+    shift = wavenumber**2 - float(problem.squared_at(np.array([band[0]]))[0])
+    shift = shift if shift > 1e-9 * wavenumber**2 else 0.0
+    return {
+        "resonances": lambda: trapped_resonances_of(
+            found, problem.admittance_at, band, about, shift
+        ),
+        "answers": answers,
+        "weights": found.weights,
+        "poles_between": poles_between,
+    }
+
+
+def refuse_walls(part: Any, walls: Walls | None) -> None:
+    """Refuse walls that lose power in a part whose loss is not computed.
+
+    Raises
+    ------
+    UnsupportedPartError
+    """
+    if walls is not None:
+        raise UnsupportedPartError(
+            f"wall loss of a {part.kind} is not computed: leave out the table walls"
+        )
+
+
+def among_propagating(
+    solved: SolvedPart, frequency: NDArray[np.float64], walls: Walls | None
+) -> ScatteringMatrix:
+    """Keep the modes that propagate somewhere in the band.
+
+    Parameters
+    ----------
+    solved : SolvedPart
+    frequency : (n,) array
+        [Hz]
+    walls : Walls or None
+        Without walls nothing is dissipated.
+
+    Returns
+    -------
+    ScatteringMatrix
+        Elements of a mode below its cutoff are 0.
+    """
+    keep = [i for i, mode in enumerate(solved.port_modes) if mode.cutoff < frequency[-1]]
+    kept = tuple(solved.port_modes[i] for i in keep)
+    above = frequency[:, None] > np.array([mode.cutoff for mode in kept])
+    inner = np.where(above[:, :, None] & above[:, None, :], solved.s[:, keep][:, :, keep], 0.0)
+    none = np.zeros(len(frequency))
+    leaked = none if solved.leaked_power is None else solved.leaked_power
+    lost = 1.0 - (np.abs(inner[:, :, 0]) ** 2).sum(axis=1) - leaked
+    heat = none if walls is None else np.maximum(lost, 0.0)
+    return ScatteringMatrix(frequency, kept, inner, solved.error, leaked, heat, solved.leaked_error)
+
+
+def scattering_of(
+    solved: SolvedPart,
+    answers: BandAnswers,
+    group: NDArray[np.integer],
+    walls: Walls | None,
+) -> ScatteringMatrix:
+    """Scattering among the modes that propagate, at any frequencies of the band.
+
+    Parameters
+    ----------
+    solved : SolvedPart
+    answers : BandAnswers
+    group : (n,) int array
+        See `BandAnswers.error`.
+    walls : Walls or None
+    """
+    error, ports = answers.error(group), len(solved.port_modes)
+    there = replace(solved, s=answers.s[:, :ports, :ports], error=error)
+    if solved.leaked_power is not None:
+        leaked, leaked_error = leaked_power(answers.s, error, solved.weights, ports)
+        there = replace(there, leaked_power=leaked, leaked_error=leaked_error)
+    return among_propagating(there, answers.frequency, walls)

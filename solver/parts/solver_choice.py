@@ -1,0 +1,161 @@
+"""Which way a part is solved: in its plane, in its half-plane, in a quarter, or in space."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.shapes.bends import Bend
+from geometries.shapes.corners import Corner
+from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.offsets import Offset
+from geometries.shapes.straights import Straight
+from solver.parts.solved_part import SolvedPart, between_points, search_record
+from solver.progress import Progress
+from solver.waves.walls import Walls
+
+Doubt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+
+
+def reduces_to_a_plane(part: Any) -> bool:
+    """Whether the exact reduction to two dimensions holds for a part."""
+    if not isinstance(getattr(part, "guide", None), RectangularGuide):
+        return False
+    if isinstance(part, Offset):
+        return part.plane is not None
+    return isinstance(part, Straight | Bend | Corner)
+
+
+def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
+    """Choose how a part is solved: in its half-plane, in its plane, or in space.
+
+    Joints with a gap have one way each.
+
+    Parameters
+    ----------
+    part : object
+    in_space : bool
+        In space even where an exact reduction holds.
+    """
+    if getattr(part, "mode", "") == "TM01":
+        from solver.parts.half_plane_answer import solved_joint
+
+        return solved_joint
+    if part.kind in ("choke-flange", "rotating-joint"):
+        from solver.parts.quarter_answer import solved_choke
+
+        return solved_choke
+    return solved_in_space if in_space or not reduces_to_a_plane(part) else solved_in_plane
+
+
+def solved_in_plane(
+    part: Any,
+    frequency: NDArray[np.float64],
+    s_error: float,
+    walls: Walls | None,
+    report: Progress | None,
+) -> SolvedPart:
+    """Solve a part by the exact reduction to its plane."""
+    from solver.parts.peak_readings import ratios_in_plane
+    from solver.parts.plane_fields import field_picture
+    from solver.parts.plane_solver import solve_in_plane
+    from solver.waves.plane_modes import kept_apart
+
+    solution = solve_in_plane(part, frequency, s_error, report)
+    s, error, modes, lossy = solution.s, solution.error, solution.modes, None
+    second = _second_order(part, walls)
+    if walls is not None:
+        from solver.parts.plane_losses import loss_doubt, lossy_answer
+
+        lossy = lossy_answer(solution, walls.conductivity)
+        second = _both(second, loss_doubt(solution, walls.conductivity))
+        s, error = lossy(frequency), error + second(frequency)
+    problem, found = solution.problem, solution.found
+    return SolvedPart(
+        port_modes=(*modes.port_modes(1), *modes.port_modes(2)),
+        s=s,
+        error=error,
+        reached=bool(error.max() <= s_error),
+        method=f"scalar Helmholtz equation in the {modes.plane}-plane (exact reduction), "
+        f"hierarchical elements of degree {solution.degree}, reduced-model sweep",
+        unknowns=solution.system.sizes[solution.degree],
+        mesh=dict(solution.system.plane_mesh.description),
+        factorisations=found.factorisations,
+        seconds=found.seconds,
+        steps=found.steps,
+        uncoupled=kept_apart(modes.guide, modes.plane, float(frequency[-1])),
+        picture=lambda at: field_picture(solution, at),
+        ratios=lambda at: ratios_in_plane(solution, at),
+        **between_points(
+            problem,
+            found,
+            frequency,
+            doubt=lambda squared: problem.round_off(found, squared),
+            lossy=lossy,
+            second=second,
+        ),
+    )
+
+
+def solved_in_space(
+    part: Any,
+    frequency: NDArray[np.float64],
+    s_error: float,
+    walls: Walls | None,
+    report: Progress | None,
+) -> SolvedPart:
+    """Solve a part by edge elements in three dimensions."""
+    from solver.parts.peak_readings import ratios_in_space
+    from solver.parts.space_fields import space_picture
+    from solver.parts.space_parts import space_problem
+    from solver.parts.space_solver import apart, solve_in_space
+
+    problem = space_problem(part, frequency, s_error)
+    solution = solve_in_space(problem, frequency, s_error, report)
+    found = solution.found
+    s, error, lossy = found.s, found.error, None
+    second = _second_order(part, walls)
+    if walls is not None:
+        from solver.parts.space_losses import loss_doubt_in_space, lossy_answer_in_space
+
+        lossy = lossy_answer_in_space(solution, walls.conductivity)
+        second = _both(second, loss_doubt_in_space(solution, walls.conductivity))
+        s, error = lossy(frequency), error + second(frequency)
+    cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
+    return SolvedPart(
+        port_modes=problem.port_modes,
+        s=s,
+        error=error,
+        reached=bool(error.max() <= s_error),
+        method="curl-curl equation for E in three dimensions, edge elements of order "
+        f"{found.order} on {cells}, reduced-model sweep",
+        unknowns=found.last.model.basis.shape[0],
+        **search_record(found),
+        uncoupled=apart(problem, float(frequency[-1])),
+        picture=lambda at: space_picture(solution, at),
+        ratios=lambda at: ratios_in_space(solution, at),
+        **between_points(problem, found, frequency, lossy=lossy, second=second),
+    )
+
+
+def _both(one: Doubt, other: Doubt) -> Doubt:
+    return lambda frequency: one(frequency) + other(frequency)
+
+
+def _second_order(part: Any, walls: Walls | None) -> Doubt:
+    """What a first-order surface impedance leaves out of S at frequencies [Hz]."""
+    from solver.parts.plane_losses import second_order
+
+    conductivity = walls.conductivity if walls is not None else np.inf
+    return lambda frequency: second_order(frequency, conductivity, _length(part))
+
+
+def _length(part: Any) -> float:
+    """Length of a part along its axis, for the size of what is left out [m]."""
+    for name in ("arc_length", "length"):
+        if hasattr(part, name):
+            return float(getattr(part, name))
+    return 2 * float(getattr(part, "outer_arm", 0.0))

@@ -1,0 +1,213 @@
+"""Scattering of parts in three dimensions, with an error bar.
+
+Curl-curl equation for E with edge elements; walls are electric walls, ports are natural
+boundaries that several modes load in matched form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.cells.space_ports import SpaceMesh, SpacePort
+from solver.fem.edge_assembly import port_columns
+from solver.fem.edge_pencil import edge_pencil
+from solver.fem.edge_space import EdgeSpace, edge_space
+from solver.fem.level_search import LevelResult, Pencil, search_levels
+from solver.fem.shape_doubt import with_shape_doubt
+from solver.progress import Progress
+from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.matched_ports import matched_scattering, outgoing_root
+from solver.waves.scattering import PortMode
+from solver.waves.space_modes import SpaceMode, space_modes
+
+Array = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+Symmetry = Callable[[tuple[int, int]], bool]
+
+
+@dataclass(frozen=True, eq=False)
+class SpaceSolution:
+    """Scattering in three dimensions, and how it was found.
+
+    Parameters
+    ----------
+    problem : SpaceProblem
+    frequency : (n,) array
+        Frequencies [Hz].
+    found : LevelResult
+        ``found.s`` is (n, m, m) over the modes of `problem`, at the reference planes.
+    """
+
+    problem: SpaceProblem
+    frequency: Array
+    found: LevelResult
+
+
+class SpaceProblem:
+    """A part in space, as the search over levels asks for it.
+
+    Parameters
+    ----------
+    make_mesh : callable
+        Gives the `SpaceMesh` of a refinement.
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+        Wanted bound on the error of S.
+    orders : mapping of int to sequence of int
+        For each refinement the orders that may be tried.
+    least_ratio : mapping of int to float
+        For each refinement; see `bar_from_levels`.
+    couples : callable, optional
+        Whether modes of a symmetry class can be excited from the dominant mode.
+    compared : int
+        Answers of successive orders that the bar compares: 3, or 4 for the surer bar.
+    """
+
+    def __init__(
+        self,
+        make_mesh: Callable[[int], SpaceMesh],
+        frequency: Array,
+        s_error: float,
+        orders: Mapping[int, Sequence[int]],
+        least_ratio: Mapping[int, float],
+        couples: Symmetry = lambda _: True,
+        compared: int = 3,
+    ) -> None:
+        self.compared = compared
+        self.orders, self._make_mesh, self.least_ratio = orders, make_mesh, least_ratio
+        self._coarsest = next(iter(orders))
+        self._first: SpaceMesh | None = make_mesh(self._coarsest)
+        self.ports: tuple[SpacePort, ...] = self._first.ports
+        self.modes = tuple(
+            tuple(
+                mode
+                for mode in space_modes(
+                    port.guide, float(frequency[-1]), port.feed_length, 0.01 * s_error
+                )
+                if couples(mode.symmetry)
+            )
+            for port in self.ports
+        )
+        self.squared: Array = self.squared_at(frequency)
+        propagating = self.phase_constants(self.squared).real > 0
+        self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+
+    def squared_at(self, frequency: Array) -> Array:
+        """Squared free-space wavenumbers at frequencies (n,) [Hz]."""
+        return np.asarray((2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2)
+
+    def phase_constants(self, squared: NDArray[Any]) -> ComplexArray:
+        """Phase constants (n, m) of the modes in the ports' guides [rad/m]."""
+        cutoff = [mode.wavenumber for modes in self.modes for mode in modes]
+        return outgoing_root(squared[:, None] - np.array(cutoff) ** 2)
+
+    def phases(self, squared: Array) -> ComplexArray:
+        """Phases (n, m) by which the reference planes lie behind the ports [rad]."""
+        feeds = np.repeat([port.feed_length for port in self.ports], [len(m) for m in self.modes])
+        beta = self.phase_constants(squared)
+        return np.asarray(np.where(beta.real > 0, beta, 0.0) * feeds)
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) of the answer that count: those between propagating modes."""
+        propagating = self.phase_constants(squared).real > 0
+        return np.asarray(propagating[:, :, None] & propagating[:, None, :])
+
+    def weights(self, first: ComplexArray) -> Array:
+        """Every wave is wanted as exactly as S."""
+        return np.ones(first.shape[1])
+
+    def admittance_at(self, squared: NDArray[Any]) -> ComplexArray:
+        """Admittances (n, m) of all waves that leave, at real or complex q (n,) [rad/m]."""
+        return self.guided_admittance(squared)
+
+    def guided_admittance(self, squared: NDArray[Any]) -> ComplexArray:
+        """Admittances (n, m) of the modes in the ports' guides at real or complex q [rad/m]."""
+        beta = self.phase_constants(squared)
+        magnetic = [mode.kind == "TM" for modes in self.modes for mode in modes]
+        safe = np.where(beta == 0, 1e-9, beta)
+        return np.where(magnetic, squared[:, None] / safe, beta)
+
+    @property
+    def port_modes(self) -> tuple[PortMode, ...]:
+        """Names and cutoff frequencies of all port modes, those of port 1 first."""
+        return tuple(
+            mode.port_mode(number)
+            for number, modes in enumerate(self.modes, start=1)
+            for mode in modes
+        )
+
+    def mesh(self, refinement: int) -> SpaceMesh:
+        """Make the mesh of a refinement."""
+        first, self._first = self._first, None
+        if first is not None and refinement == self._coarsest:
+            return first
+        return self._make_mesh(refinement)
+
+    def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[EdgeSpace, Pencil]]:
+        """Assemble the spaces of ascending orders."""
+        for order in orders:
+            space = edge_space(mesh.mesh, order)
+            columns = [
+                port_columns(space, port.name, vector_fields(port, modes))
+                for port, modes in zip(mesh.ports, self.modes, strict=True)
+            ]
+            yield space, Pencil(*edge_pencil(space), np.hstack(columns)[space.free_dofs])
+
+    def scattering(self, mesh: SpaceMesh, impedance: Array, squared: Array) -> ComplexArray:
+        """Scattering matrices at the reference planes."""
+        return matched_scattering(impedance, self.admittance_at(squared), self.phases(squared))
+
+
+def solve_in_space(
+    problem: SpaceProblem, frequency: Array, s_error: float, report: Progress | None = None
+) -> SpaceSolution:
+    """Solve a part in three dimensions until the error bar is under what was asked.
+
+    Parameters
+    ----------
+    problem : SpaceProblem
+    frequency : (n,) array
+        Ascending frequencies [Hz].
+    s_error : float
+        Wanted bound on the error of every S-parameter between propagating modes.
+    report : callable, optional
+
+    Returns
+    -------
+    SpaceSolution
+
+    Raises
+    ------
+    MeshingError, LinearSolveError, ProblemSizeError
+    """
+    found = search_levels(problem, s_error, report)
+    found = with_shape_doubt(problem, found, s_error)
+    return SpaceSolution(problem, np.asarray(frequency), found)
+
+
+def apart(problem: SpaceProblem, highest: float) -> tuple[str, ...]:
+    """Labels of modes that propagate up to `highest` [Hz] and that symmetry keeps apart."""
+    names = []
+    for number, (port, kept) in enumerate(zip(problem.ports, problem.modes, strict=True), start=1):
+        for mode in space_modes(port.guide, highest, port.feed_length, 1.0):
+            if mode not in kept:
+                names.append(mode.port_mode(number).label)
+    return tuple(names)
+
+
+def vector_fields(port: SpacePort, modes: Sequence[SpaceMode]) -> Callable[[Array], Array]:
+    """Fields of a port's modes: points (3, n) [m] to (m, 3, n) [1/m]."""
+    frame = np.stack([port.x_axis, port.y_axis])
+
+    def fields(points: Array) -> Array:
+        x, y = frame @ (points - port.origin[:, None])
+        local = np.array([mode.field(x, y) for mode in modes])
+        return np.einsum("mtn,ti->min", local, frame)
+
+    return fields

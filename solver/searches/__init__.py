@@ -1,0 +1,1 @@
+"""Grids and searches over sizes."""

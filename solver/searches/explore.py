@@ -1,0 +1,217 @@
+"""Compute a study for every combination of one or two of its keys."""
+
+from __future__ import annotations
+
+import itertools
+import time
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from solver.errors import StudyError
+from solver.judgement.verdict import judge
+from solver.progress import Progress
+from solver.searches.exploration import Cell, Exploration
+from solver.searches.held_band import held_band
+from solver.searches.part_curves import PartCurves, Refusal, curves_of, fingerprint
+from solver.searches.point_store import PointStore
+from solver.searches.varied_keys import (
+    Variation,
+    check_keys,
+    key_in_words,
+    values_in_words,
+    with_values,
+)
+from solver.searches.worker_pool import Compute, compute_all
+from solver.studies.band import Band
+from solver.studies.messages import one_line
+from solver.studies.study import Study, study_of
+from solver.version import installed_version
+
+#: Combinations of one grid.
+MOST_POINTS = 10_000
+
+
+def explore(
+    tables: Mapping[str, Any],
+    path: Path,
+    variations: Sequence[Variation],
+    *,
+    design: float | None = None,
+    workers: int = 1,
+    store: PointStore | None = None,
+    compute: Compute = curves_of,
+    progress: Progress | None = None,
+) -> Exploration:
+    """Compute a study for every combination of one or two keys.
+
+    Parameters
+    ----------
+    tables : mapping
+        The study's tables, from `solver.studies.study.read_tables`.
+    path : Path
+        The study's file.
+    variations : sequence of Variation
+        One or two.
+    design : float, optional
+        Frequency about which bands are looked for [Hz]; the centre of the band by default.
+    workers : int
+        Processes that compute.
+    store : PointStore, optional
+        Keeps every finished point, and gives back those of a run before.
+    compute : callable
+        Gives the curves of a study.
+    progress : callable, optional
+
+    Returns
+    -------
+    Exploration
+
+    Raises
+    ------
+    StudyError
+        When a key cannot be varied, or no combination gives a part.
+    OutputError
+    """
+    variations = tuple(variations)
+    _check_grid(tables, path, variations)
+    grid = [
+        dict(zip([v.key for v in variations], values, strict=True))
+        for values in itertools.product(*(v.values for v in variations))
+    ]
+    built = [_build(tables, path, values) for values in grid]
+    studies = [study for study in built if isinstance(study, Study)]
+    if not studies:
+        raise StudyError(f"{one_line(str(path))}: {_all_refused(built)}")
+    first = studies[0]
+    design = _design(design, first.band)
+    outcomes = _computed(studies, workers, store or PointStore(None), compute, progress)
+    found = iter(outcomes)
+    results = [next(found) if isinstance(study, Study) else study for study in built]
+    if not any(isinstance(result, PartCurves) for result in results):
+        raise StudyError(f"{one_line(str(path))}: {_all_refused(results)}")
+    return Exploration(
+        title=first.title,
+        part=_part(first, tables, variations),
+        tables=dict(tables),
+        variations=variations,
+        band=first.band,
+        limit=first.limit,
+        design=design,
+        s_error=first.s_error,
+        cells=tuple(
+            _cell(values, result, first, design)
+            for values, result in zip(grid, results, strict=True)
+        ),
+        version=installed_version(),
+    )
+
+
+def _check_grid(tables: Mapping[str, Any], path: Path, variations: tuple[Variation, ...]) -> None:
+    if not 1 <= len(variations) <= 2:
+        raise StudyError(f"{len(variations)} keys to vary; give one or two")
+    check_keys(tables, path, tuple(variation.key for variation in variations))
+    count = int(np.prod([len(variation.values) for variation in variations]))
+    if count > MOST_POINTS:
+        raise StudyError(f"{count} combinations; at most {MOST_POINTS} fit: use fewer values")
+
+
+def _build(tables: Mapping[str, Any], path: Path, values: Mapping[str, float]) -> Study | Refusal:
+    try:
+        return study_of(with_values(tables, values), path)
+    except StudyError as error:
+        return Refusal(str(error).removeprefix(f"{one_line(str(path))}: "))
+
+
+def _all_refused(results: Sequence[Any]) -> str:
+    reason = next(result.reason for result in results if isinstance(result, Refusal))
+    return f"{reason} (so for the first of {len(results)} combinations; all are refused)"
+
+
+def _design(design: float | None, band: Band) -> float:
+    chosen = band.centre if design is None else design
+    if not band.start <= chosen <= band.stop:
+        raise StudyError(
+            f"design frequency {chosen / 1e9:g} GHz: must lie in the band of the study, "
+            f"{band.start / 1e9:g} to {band.stop / 1e9:g} GHz"
+        )
+    return chosen
+
+
+def _computed(
+    studies: Sequence[Study],
+    workers: int,
+    store: PointStore,
+    compute: Compute,
+    progress: Progress | None,
+) -> list[PartCurves | Refusal]:
+    """Outcome of each study, taken from the store or computed and put there."""
+    names = [fingerprint(study) for study in studies]
+    kept = {name: outcome for name in names if (outcome := store.get(name)) is not None}
+    todo = {n: study for n, study in zip(names, studies, strict=True) if n not in kept}
+    fresh: dict[str, PartCurves | Refusal] = {}
+    total, start = len(kept) + len(todo), time.monotonic()
+
+    def tell() -> None:
+        if progress is None or not todo:
+            return
+        done = len(kept) + len(fresh)
+        text = f"{done} of {total} points"
+        if fresh:
+            left = (time.monotonic() - start) / len(fresh) * (total - done)
+            text += f", about {_duration(left)} left"
+        progress(text, done / total)
+
+    tell()
+    for name, outcome in compute_all(todo, compute, workers):
+        store.add(name, outcome)
+        fresh[name] = outcome
+        tell()
+    found = kept | fresh
+    return [found[name] for name in names]
+
+
+def _duration(seconds: float) -> str:
+    for unit, size in (("h", 3600.0), ("min", 60.0)):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.0f} {unit}"
+    return f"{seconds:.0f} s"
+
+
+def _part(study: Study, tables: Mapping[str, Any], variations: Sequence[Variation]) -> str:
+    """The part in words: what stays, and the range of what varies."""
+    varied = {variation.key for variation in variations}
+    stays = []
+    for name, value in tables["component"].items():
+        key = f"component.{name}"
+        if isinstance(value, float | int):
+            stays += [values_in_words({key: value})] if key not in varied else []
+        elif isinstance(value, str) and name != "kind":
+            stays.append(f"{name.replace('_', ' ')} {value}")
+    ranges = []
+    for variation in variations:
+        name, unit = key_in_words(variation.key)
+        low, high = min(variation.values), max(variation.values)
+        ranges.append(f"{name} {low:.6g} to {high:.6g} {unit}".rstrip())
+    own = any(key.startswith("guide.") for key in varied)
+    guide = "a guide of its own" if own else study.component.guide.label
+    text = f"{study.component.kind} in {guide}: {', '.join(stays)}".rstrip(": ")
+    return f"{text}; varied: {', '.join(ranges)}"
+
+
+def _cell(
+    values: dict[str, float], result: PartCurves | Refusal, study: Study, design: float
+) -> Cell:
+    if isinstance(result, Refusal):
+        return Cell(values, None, None, None, result.reason)
+    verdict = judge(
+        result.whole,
+        study.limit,
+        result.reached,
+        wanted_error=study.s_error,
+        resonances=result.whole.resonances,
+        unsampled=result.whole.unsampled,
+    )
+    return Cell(values, result, verdict, held_band(result.whole, study.limit, design))

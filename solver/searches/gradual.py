@@ -1,0 +1,214 @@
+"""How gradual must a part be to meet a limit?"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.shapes.guides import RectangularGuide
+from solver.errors import StudyError, UnsupportedPartError
+from solver.progress import Progress
+from solver.rules.rules_of_thumb import RuleReading, rules_for
+from solver.searches.size_families import Family, bends, tapers, twists
+from solver.searches.size_search import SizeCurve, first_crossing, last_crossing
+from solver.studies.band import Band
+from solver.studies.limits import Limit, amplitude_of
+
+
+@dataclass(frozen=True, eq=False)
+class GradualResult:
+    """What a search over sizes found.
+
+    Parameters
+    ----------
+    kind : str
+        ``"bend"``, ``"twist"`` or ``"taper"``.
+    guide : RectangularGuide
+    plane : str
+        Plane of a bend.
+    angle : float
+        Angle of a bend or twist [rad].
+    band : Band
+    limit : Limit
+    smallest : float or None
+        Size from which every larger one meets the limit [m].
+    first_met : float or None
+        Least size that meets it at all [m].
+    uncertainty : float or None
+        Bound on the error of `smallest` [m].
+    first_met_uncertainty : float or None
+        Bound on the error of `first_met` [m].
+    sizes : (n,) array
+        Sizes that were computed, ascending [m].
+    worst_s11, worst_s11_error : (n,) array
+        Worst |S11| over the band at each, and its bar.
+    estimated_s11 : (n,) array
+        The closed form's worst |S11| at each size; NaN where there is none.
+    rules : sequence of RuleReading
+        Rules of thumb read for the part of size `smallest`.
+    reasons : sequence of str
+        What limits the answer.
+    """
+
+    kind: str
+    guide: RectangularGuide
+    plane: str
+    angle: float
+    band: Band
+    limit: Limit
+    smallest: float | None
+    first_met: float | None
+    uncertainty: float | None
+    first_met_uncertainty: float | None
+    sizes: NDArray[np.float64]
+    worst_s11: NDArray[np.float64]
+    worst_s11_error: NDArray[np.float64]
+    estimated_s11: NDArray[np.float64]
+    rules: Sequence[RuleReading]
+    reasons: Sequence[str]
+
+
+def find_gradual(
+    guide: RectangularGuide,
+    plane: str,
+    angle: float,
+    band: Band,
+    limit: Limit,
+    *,
+    kind: str = "bend",
+    to_guide: RectangularGuide | None = None,
+    s_error: float = 1e-5,
+    progress: Progress | None = None,
+) -> GradualResult:
+    """Find the smallest part from which every larger one meets a limit.
+
+    Parameters
+    ----------
+    guide : RectangularGuide
+    plane : {"E", "H"}
+        Plane of the bend.
+    angle : float
+        Angle through which the axis turns [rad].
+    band : Band
+    limit : Limit
+        VSWR or return loss; the stricter counts.
+    kind : {"bend", "twist", "taper"}
+        What is sized: the mean radius of a bend, the length of a twist or a linear taper.
+    to_guide : RectangularGuide, optional
+        The guide to which a taper leads.
+    s_error : float
+        Wanted bound on the error of S11 [-].
+    progress : callable, optional
+
+    Returns
+    -------
+    GradualResult
+
+    Raises
+    ------
+    StudyError
+        When the limit sets neither VSWR nor return loss, or a taper has no second guide.
+    UnsupportedPartError
+        When parts of this kind cannot be sized.
+
+    Notes
+    -----
+    Reflection is not monotone in size: a bend is invisible wherever its two ends cancel.
+    So the size is scanned finely enough to show every peak of the worst reflection, from
+    an inner radius of 0.02 of the width up to where the closed form's envelope, which
+    falls as the square of the radius, is at most 0.8 of the limit.  Twists and tapers are
+    solved in three dimensions, from 0.3 of the broad width up to where the worst
+    reflection has stayed well under the limit for one and a half periods of its ripple.
+    """
+    from threadpoolctl import threadpool_limits
+
+    largest = reflection_limit(limit)
+    family = _family(kind, guide, to_guide, plane, angle, band, largest, s_error)
+    curve = SizeCurve(family.worst)
+    with threadpool_limits(1, user_api="blas"):
+        for size in family.scan(curve):
+            if progress:
+                progress(f"{kind} {size * 1e3:.1f} mm")
+            curve.worst(size)
+        scanned = curve.sizes
+        last = last_crossing(curve, largest, family.tolerance)
+        first = first_crossing(curve, largest, family.tolerance)
+    sizes = curve.sizes
+    shown = family.part_of(last.size if last else float(scanned[-1]))
+    return GradualResult(
+        kind=kind,
+        guide=guide,
+        plane=plane,
+        angle=angle,
+        band=band,
+        limit=limit,
+        smallest=last.size if last else None,
+        first_met=first.size if first else None,
+        uncertainty=last.uncertainty if last else None,
+        first_met_uncertainty=first.uncertainty if first else None,
+        sizes=sizes,
+        worst_s11=np.array([curve.worst(s) for s in sizes]),
+        worst_s11_error=np.array([curve.bar(s) for s in sizes]),
+        estimated_s11=np.array([_estimated(family.part_of(s), band) for s in sizes]),
+        rules=rules_for(shown, band),
+        reasons=_reasons(family, last, scanned),
+    )
+
+
+def _family(
+    kind: str,
+    guide: RectangularGuide,
+    to_guide: RectangularGuide | None,
+    plane: str,
+    angle: float,
+    band: Band,
+    largest: float,
+    s_error: float,
+) -> Family:
+    if kind == "bend":
+        return bends(guide, plane, angle, band, largest, s_error)
+    if kind == "twist":
+        return twists(guide, angle, band, largest, s_error)
+    if kind != "taper":
+        raise UnsupportedPartError(f"{kind}: only bends, twists and tapers can be sized")
+    if to_guide is None:
+        raise StudyError("to_guide: a taper needs the guide to which it leads")
+    return tapers(guide, to_guide, band, largest, s_error)
+
+
+def reflection_limit(limit: Limit) -> float:
+    """Largest |S11| that a limit allows [-].
+
+    Raises
+    ------
+    StudyError
+        When it sets neither VSWR nor return loss.
+    """
+    values = [amplitude_of(q, v) for q, v in limit.values.items() if q != "leakage_db"]
+    if not values:
+        raise StudyError("limit: set vswr or return_loss_db to size a part by its reflection")
+    return float(min(values))
+
+
+def _estimated(part: Any, band: Band) -> float:
+    """Worst |S11| of the first closed form for a part; NaN where there is none."""
+    from solver.closed_forms.estimates import estimates_for
+
+    estimates = estimates_for(part, band.frequencies)
+    return float(estimates[0].s11_abs.max()) if estimates else math.nan
+
+
+def _reasons(family: Family, last: object, scanned: NDArray[np.float64]) -> tuple[str, ...]:
+    """What was looked at, and why no more."""
+    looked = f"computed from {scanned[0] * 1e3:.4g} mm to {scanned[-1] * 1e3:.4g} mm"
+    if last is None:
+        return (
+            f"{looked}; the largest size is still above the limit: loosen the limit or narrow "
+            "the band",
+        )
+    return (f"{looked}; {family.reason}",)

@@ -1,0 +1,1 @@
+"""What is asked: bands, limits, study files."""

@@ -1,0 +1,205 @@
+"""Read a study file: the part, the band, the limit and the accuracy, in SI units."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from pydantic import ValidationError
+
+from geometries.errors import InvalidDimensionError
+from geometries.shapes.guides import CircularGuide
+from geometries.shapes.straights import Straight
+from geometries.shapes.tapers import Taper
+from geometries.shapes.transitions import Transition
+from geometries.user_files.user_meshes import MeshPart
+from solver.errors import StudyError
+from solver.studies.band import Band
+from solver.studies.component_keys import Component, ComponentKeys
+from solver.studies.guide_keys import Guide, build_guide
+from solver.studies.limits import Limit
+from solver.studies.messages import first_problem, key_path, one_line, refusal
+from solver.studies.study_keys import StudyKeys
+from solver.studies.tables import RefusedKeyError
+from solver.waves.guide_modes import entering_cutoff, entering_mode
+from solver.waves.walls import Walls
+
+#: A study of twenty thousand listed frequencies stays well below this size [bytes].
+LARGEST_FILE = 1_000_000
+
+
+@dataclass(frozen=True)
+class Study:
+    """What a study file asks for.
+
+    Parameters
+    ----------
+    title : str
+    component : Component
+        The part, in its guide.
+    band : Band
+    limit : Limit or None
+    s_error : float
+        Wanted bound on the error of every S-parameter [-].
+    walls : Walls or None
+        None for walls without loss.
+    path : Path
+        The file it was read from.
+    """
+
+    title: str
+    component: Component
+    band: Band
+    limit: Limit | None
+    s_error: float
+    walls: Walls | None
+    path: Path
+
+
+def read_study(path: str | Path) -> Study:
+    """Read and check a study file.
+
+    Parameters
+    ----------
+    path : str or Path
+        A TOML file.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyError
+        With one line that names the file, the key, the value, the limit and what to change.
+    """
+    path = Path(path)
+    return study_of(read_tables(path), path)
+
+
+def study_of(tables: Mapping[str, Any], path: Path) -> Study:
+    """Check the tables of a study and turn them into the values that the solver takes.
+
+    Parameters
+    ----------
+    tables : mapping
+        What the file holds, or a copy of it with other values.
+    path : Path
+        The file, for messages and for what it names.
+
+    Returns
+    -------
+    Study
+
+    Raises
+    ------
+    StudyError
+        As `read_study`.
+    """
+    name = one_line(str(path))
+    try:
+        keys = StudyKeys.model_validate(tables)
+        return _build(keys, path)
+    except ValidationError as error:
+        raise StudyError(f"{name}: {first_problem(error)}") from error
+    except RefusedKeyError as error:
+        raise StudyError(f"{name}: {refusal(error.key, error.shown, error.text)}") from error
+
+
+def read_tables(path: Path) -> dict[str, Any]:
+    """Return a TOML file as nested tables, unchecked.
+
+    Raises
+    ------
+    StudyError
+        If it is not a readable TOML file.
+    """
+    name = one_line(str(path))
+    try:
+        if not path.is_file():
+            what = "is a folder" if path.is_dir() else "does not exist or is not a regular file"
+            raise StudyError(f"{name}: {what}; name a study file")
+        size = path.stat().st_size
+        if size > LARGEST_FILE:
+            raise StudyError(
+                f"{name}: {size} bytes: a study has at most {LARGEST_FILE} bytes; is this the file?"
+            )
+        return tomllib.loads(path.read_bytes().decode("utf-8"))
+    except UnicodeDecodeError as error:
+        raise StudyError(
+            f"{name}: byte {error.start} is not UTF-8 text; save the study as UTF-8"
+        ) from error
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise StudyError(f"{name}: cannot be read: {one_line(reason)}") from error
+    except RecursionError as error:
+        raise StudyError(f"{name}: not a study: its brackets are nested too deep") from error
+    except StudyError:
+        raise
+    except ValueError as error:  # tomllib's own error, or a path with a null character
+        raise StudyError(f"{name}: not a TOML file: {one_line(str(error))}") from error
+
+
+def _build(keys: StudyKeys, path: Path) -> Study:
+    """Turn checked keys into the values that the solver takes."""
+    guide = build_guide("guide", keys.guide)
+    component = _build_component(keys.component, guide)
+    if isinstance(component, MeshPart):
+        component = replace(component, file=path.parent / component.file)
+    try:
+        band = keys.band.build()
+    except RefusedKeyError as error:
+        raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
+    _check_cutoff(keys, component, band)
+    if isinstance(component, Taper | Transition):
+        _check_cutoff(keys, Straight(component.to_guide, 1.0), band, " to which the part leads")
+    return Study(
+        title=keys.title or path.stem,
+        component=component,
+        band=band,
+        limit=keys.limit.build() if keys.limit is not None else None,
+        s_error=keys.accuracy.s_error,
+        walls=Walls(keys.walls.conductivity_s_per_m) if keys.walls is not None else None,
+        path=path,
+    )
+
+
+def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
+    """Build the part; translate a dimension it refuses into the file's key and unit."""
+    if not isinstance(guide, keys.takes):
+        wanted = "rectangular" if isinstance(guide, CircularGuide) else "circular"
+        raise RefusedKeyError(
+            "component.kind",
+            keys.kind,
+            f"needs a {wanted} guide; change the guide or the kind",
+        )
+    try:
+        return keys.build(guide)
+    except InvalidDimensionError as error:
+        fields = type(keys).model_fields
+        names = [f"{error.quantity}{unit}" for unit in ("_mm", "_deg", "")]
+        key = next((name for name in names if name in fields), None)
+        if key is None:
+            raise RefusedKeyError("component", {}, one_line(str(error))) from error
+        advice = f"; {error.advice}" if error.advice else ""
+        text = one_line(f"must be {error.limit}{advice}")
+        raise RefusedKeyError(key_path(["component", key]), getattr(keys, key), text) from error
+
+
+def _check_cutoff(keys: StudyKeys, part: Component, band: Band, which: str = "") -> None:
+    """Refuse a band that starts at or below the cutoff of the mode that enters a part."""
+    cutoff = entering_cutoff(part)
+    # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
+    if band.start <= cutoff * (1.0 + 1e-9):
+        mode = entering_mode(part)
+        guide_text = f"the guide{which}" if which else "this guide"
+        listed = keys.band.frequencies_ghz is not None
+        raise RefusedKeyError(
+            "band.frequencies_ghz[0]" if listed else "band.from_ghz",
+            np.round(band.start / 1e9, 12),
+            f"must be above the cutoff of {mode} in {guide_text}, {cutoff / 1e9:.6g} GHz; raise it",
+        )

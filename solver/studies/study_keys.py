@@ -1,0 +1,122 @@
+"""The keys of a study file, and what each may hold; one class for each table of the file.
+
+Units appear only in the names of keys.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+from pydantic import AfterValidator, Field, field_validator
+from pydantic_core import PydanticCustomError
+
+from solver.studies.band import MOST_POINTS, Band, hertz
+from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
+from solver.studies.guide_keys import GuideEntry
+from solver.studies.limits import Limit
+from solver.studies.messages import MISSING
+from solver.studies.tables import Gigahertz, RefusedKeyError, Table
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+LONGEST_TITLE = 200
+
+
+def _one_line_of_text(title: str) -> str:
+    if not title.isprintable():
+        raise ValueError("must be one line of plain text without control characters")
+    if {"<", ">"} & set(title):
+        raise ValueError("must hold no < or >, which a page could take for markup; use words")
+    return title
+
+
+class BandKeys(Table):
+    """The frequencies: from_ghz, to_ghz and points, or frequencies_ghz."""
+
+    from_ghz: Gigahertz | None = None
+    to_ghz: Gigahertz | None = None
+    points: Annotated[int, Field(ge=2, le=MOST_POINTS)] | None = None
+    frequencies_ghz: (
+        Annotated[list[Gigahertz], Field(min_length=1, max_length=MOST_POINTS)] | None
+    ) = None
+
+    def build(self) -> Band:
+        """Return the band."""
+        if self.frequencies_ghz is not None:
+            for key in ("from_ghz", "to_ghz", "points"):
+                if getattr(self, key) is not None:
+                    raise RefusedKeyError(
+                        key, getattr(self, key), "cannot stand beside frequencies_ghz; remove one"
+                    )
+            return self._listed(self.frequencies_ghz)
+        for key, value in (("from_ghz", self.from_ghz), ("to_ghz", self.to_ghz)):
+            if value is None:
+                raise RefusedKeyError(key, MISSING, "give from_ghz and to_ghz, or frequencies_ghz")
+        start, stop = self.from_ghz or 0.0, self.to_ghz or 0.0
+        if start >= stop:
+            raise RefusedKeyError(
+                "to_ghz", stop, f"must be above from_ghz ({start:g}), or the band is empty"
+            )
+        return Band(hertz(start), hertz(stop), self.points if self.points is not None else 201)
+
+    @staticmethod
+    def _listed(frequencies: Sequence[float]) -> Band:
+        for index in range(1, len(frequencies)):
+            if frequencies[index] <= frequencies[index - 1]:
+                raise RefusedKeyError(
+                    f"frequencies_ghz[{index}]",
+                    frequencies[index],
+                    f"must be above the one before it ({frequencies[index - 1]:g}); "
+                    "list each frequency once, ascending",
+                )
+        return Band.at(hertz(f) for f in frequencies)
+
+
+class LimitKeys(Table):
+    """What is asked of the part."""
+
+    vswr: Annotated[float, Field(gt=1.0, le=1e6)] | None = None
+    return_loss_db: Annotated[float, Field(gt=0.0, le=200.0)] | None = None
+    leakage_db: Annotated[float, Field(lt=0.0, ge=-300.0)] | None = None
+
+    def build(self) -> Limit:
+        """Return the limit."""
+        return Limit(self.vswr, self.return_loss_db, self.leakage_db)
+
+
+class AccuracyKeys(Table):
+    """How sure the S-parameters have to be."""
+
+    s_error: Annotated[float, Field(ge=1e-9, le=0.1)] = 1e-4
+
+
+class WallKeys(Table):
+    """The metal of the walls."""
+
+    conductivity_s_per_m: Annotated[float, Field(ge=1e3, le=1e12)]
+
+
+class StudyKeys(Table):
+    """A whole study file."""
+
+    title: Annotated[
+        str, Field(min_length=1, max_length=LONGEST_TITLE), AfterValidator(_one_line_of_text)
+    ] = ""
+    guide: GuideEntry
+    component: ComponentTable
+    band: BandKeys
+    limit: LimitKeys | None = None
+    accuracy: AccuracyKeys = AccuracyKeys()
+    walls: WallKeys | None = None
+
+    @field_validator("component", mode="before")
+    @classmethod
+    def _know_the_kind(cls, table: Any) -> Any:
+        if isinstance(table, dict) and table.get("kind") not in KNOWN_KINDS:
+            raise PydanticCustomError(
+                "unknown_kind",
+                "unknown kind",
+                {"kind": table.get("kind", MISSING), "known": ", ".join(KNOWN_KINDS)},
+            )
+        return table

@@ -1,0 +1,1 @@
+"""Modes of guides, ports and rims; scattering; walls."""

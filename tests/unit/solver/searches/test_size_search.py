@@ -1,0 +1,68 @@
+"""Crossings of curves that are known in closed form."""
+
+import numpy as np
+import pytest
+
+from solver.searches.size_search import SizeCurve, first_crossing, last_crossing
+
+LIMIT = 0.2
+
+
+def scanned(function, start=1.0, stop=30.0, step=0.25, bar=1e-9):
+    curve = SizeCurve(lambda size: (float(function(size)), bar))
+    for size in np.arange(start, stop, step):
+        curve.worst(float(size))
+    return curve
+
+
+def test_monotone_curve_has_one_crossing():
+    curve = scanned(lambda r: 1.0 / r**2)
+    exact = LIMIT**-0.5
+    for find in (first_crossing, last_crossing):
+        found = find(curve, LIMIT, 1e-6)
+        assert found.size == pytest.approx(exact, abs=1e-5)
+        assert abs(found.size - exact) <= found.uncertainty
+
+
+def test_ripple_separates_first_and_last_crossing():
+    def ripple(r):
+        return 4.0 / r * abs(np.sin(r))
+
+    curve = scanned(ripple)
+    dense = np.linspace(1.0, 30.0, 2_000_001)
+    above = 4.0 / dense * abs(np.sin(dense)) > LIMIT
+    last = dense[np.flatnonzero(above)[-1]]
+    first = dense[np.flatnonzero(~above)[0]]
+    assert last_crossing(curve, LIMIT, 1e-5).size == pytest.approx(last, abs=1e-4)
+    assert first_crossing(curve, LIMIT, 1e-5).size == pytest.approx(first, abs=1e-4)
+
+
+def test_peak_between_samples_is_followed():
+    # the peak at 20.1 is above the limit, and no sample is
+    def hidden(r):
+        return 0.19 * np.exp(-((r - 20.1) ** 2) / 4.0) + 0.0105 * np.exp(-((r - 20.1) ** 2) / 0.03)
+
+    curve = scanned(hidden, start=0.0, step=0.5)
+    assert max(curve.worst(s) for s in curve.sizes) < LIMIT
+    found = last_crossing(curve, LIMIT, 1e-6)
+    dense = np.linspace(19.0, 22.0, 3_000_001)
+    assert found.size == pytest.approx(dense[np.flatnonzero(hidden(dense) > LIMIT)[-1]], abs=1e-4)
+
+
+def test_bar_makes_a_flat_crossing_uncertain():
+    exact = (0.4 - LIMIT) / 1e-3
+    curve = scanned(lambda r: 0.4 - 1e-3 * r, 1.0, 400.0, 10.0, bar=1e-4)
+    found = last_crossing(curve, LIMIT, 1e-3)
+    assert found.uncertainty == pytest.approx(1e-4 / 1e-3, rel=0.05)
+    assert abs(found.size - exact) < found.uncertainty
+
+
+def test_curve_above_the_limit_has_no_answer():
+    curve = scanned(lambda r: 0.5 + 0.01 * np.sin(r))
+    assert last_crossing(curve, LIMIT, 1e-6) is None
+    assert first_crossing(curve, LIMIT, 1e-6) is None
+
+
+def test_curve_under_the_limit_starts_at_its_smallest_size():
+    found = last_crossing(scanned(lambda r: 0.1 / r), LIMIT, 1e-6)
+    assert (found.size, found.uncertainty) == (1.0, 0.0)
