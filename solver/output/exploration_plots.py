@@ -13,7 +13,7 @@ from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
-from solver.judgement.verdict import amplitude_over_band
+from solver.judgement.quantities import amplitude_over_band
 from solver.output.plots import BOUND, COMPUTED, SECOND, STYLE, drawn_decibels
 from solver.searches.varied_keys import key_in_words, values_in_words
 from solver.studies.limits import amplitude_of

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from itertools import groupby
 
-from solver.judgement.verdict import EXCEEDS, MEETS, UNDECIDED
+from solver.judgement.quantities import EXCEEDS, MEETS, UNDECIDED
 from solver.output.screen import table_text
 from solver.output.wording import band_text
 from solver.searches.exploration import REFUSED, Cell, Exploration, Worst

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from solver.fem.conical_rules import gauss_jacobi
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
+from solver.parts.loss_doubt import loss_doubt
 from solver.parts.plane_solver import PlaneSolution, scattering
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
@@ -34,9 +35,6 @@ from solver.waves.plane_modes import PlaneModes
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-
-#: What a slow tail leaves, over the degree and over the last change.
-TAIL = 4.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,42 +79,13 @@ def lossy_answer(solution: PlaneSolution, conductivity: float) -> Callable[[Arra
     return _answer(solution, solution.last.model, conductivity)
 
 
-def loss_doubt(solution: PlaneSolution, conductivity: float) -> Callable[[Array], Array]:
-    """Bound on the error that the discretisation leaves in what the walls change of S.
-
-    Parameters
-    ----------
-    solution : PlaneSolution
-        Lossless, with the sweep of the next lower degree.
-    conductivity : float
-        [S/m]
-
-    Returns
-    -------
-    callable
-        Gives the bound (n,) at frequencies (n,) [Hz].
-
-    Notes
-    -----
-    As in space, see `space_losses.loss_doubt_in_space`: at sharp edges the squares of the
-    wall currents converge slowly with the degree.
-    """
-    problem, found = solution.problem, solution.found
-    if found.before is None:
-        raise ValueError("the doubt of wall loss needs the sweep of the next lower degree")
-    models = (found.before.model, found.last.model)
-    lossy = [_answer(solution, model, conductivity) for model in models]
-
-    def doubt(frequency: Array) -> Array:
-        squared = problem.squared_at(frequency)
-        changes = [
-            answer(frequency) - problem.scattering(found.mesh, model.impedance(squared), squared)
-            for answer, model in zip(lossy, models, strict=True)
-        ]
-        moved = np.where(problem.counted(squared), np.abs(changes[1] - changes[0]), 0.0)
-        return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
-
-    return doubt
+def loss_doubt_in_plane(solution: PlaneSolution, conductivity: float) -> Callable[[Array], Array]:
+    """As `solver.parts.loss_doubt.loss_doubt`, of a part solved in its plane."""
+    return loss_doubt(
+        solution.problem,
+        solution.found,
+        lambda sweep, _: _answer(solution, sweep.model, conductivity),
+    )
 
 
 def _answer(

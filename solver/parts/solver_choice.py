@@ -68,10 +68,10 @@ def solved_in_plane(
     s, error, modes, lossy = solution.s, solution.error, solution.modes, None
     second = _second_order(part, walls)
     if walls is not None:
-        from solver.parts.plane_losses import loss_doubt, lossy_answer
+        from solver.parts.plane_losses import loss_doubt_in_plane, lossy_answer
 
         lossy = lossy_answer(solution, walls.conductivity)
-        second = _both(second, loss_doubt(solution, walls.conductivity))
+        second = _both(second, loss_doubt_in_plane(solution, walls.conductivity))
         s, error = lossy(frequency), error + second(frequency)
     problem, found = solution.problem, solution.found
     return SolvedPart(

@@ -22,8 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.fem.edge_space import EdgeSpace, edge_space
-from solver.fem.reduced_model import ReducedModel
+from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.fem.wall_currents import wall_current_matrix
+from solver.parts.loss_doubt import loss_doubt
 from solver.parts.space_solver import SpaceProblem, SpaceSolution
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
@@ -32,9 +33,6 @@ from solver.waves.mode_walls import outline_integrals
 
 Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
-
-#: What a slow tail leaves, over the order and over the last change.
-TAIL = 4.0
 
 
 def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> ComplexArray:
@@ -64,44 +62,13 @@ def lossy_answer_in_space(
 
 
 def loss_doubt_in_space(solution: SpaceSolution, conductivity: float) -> Callable[[Array], Array]:
-    """Bound on the error that the discretisation leaves in what the walls change of S.
+    """As `solver.parts.loss_doubt.loss_doubt`, of a part solved in space."""
+    problem, mesh = solution.problem, solution.found.mesh.mesh
 
-    Parameters
-    ----------
-    solution : SpaceSolution
-        Lossless, with the sweep of the next lower order.
-    conductivity : float
-        [S/m]
+    def lossy(sweep: Sweep, order: int) -> Callable[[Array], ComplexArray]:
+        return _answer(problem, edge_space(mesh, order), sweep.model, conductivity)
 
-    Returns
-    -------
-    callable
-        Gives the bound (n,) at frequencies (n,) [Hz].
-
-    Notes
-    -----
-    At an edge of 270 degrees of field the wall currents go as r^(-1/3), so that their squares
-    converge as p^(-2/3) with the order p once the innermost cells are what is left, far slower
-    than S without loss: what is left is 1.5 p times the last change. It is taken 4 p times, which
-    covers edges of up to 320 degrees; at parts without edges the last change is next to nothing.
-    """
-    problem, found = solution.problem, solution.found
-    if found.before is None:
-        raise ValueError("the doubt of wall loss needs the sweep of the next lower order")
-    lower = edge_space(found.mesh.mesh, found.space.order - 1)
-    levels = ((lower, found.before.model), (found.space, found.last.model))
-    lossy = [_answer(problem, space, model, conductivity) for space, model in levels]
-
-    def doubt(frequency: Array) -> Array:
-        squared = problem.squared_at(frequency)
-        changes = [
-            answer(frequency) - problem.scattering(found.mesh, model.impedance(squared), squared)
-            for answer, (_, model) in zip(lossy, levels, strict=True)
-        ]
-        moved = np.where(problem.counted(squared), np.abs(changes[1] - changes[0]), 0.0)
-        return np.asarray(TAIL * found.space.order * moved.reshape(len(squared), -1).max(axis=1))
-
-    return doubt
+    return loss_doubt(problem, solution.found, lossy)
 
 
 def _answer(

@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 
-from solver.judgement.verdict import (
+from solver.judgement.quantities import (
     EXCEEDS,
     MEETS,
     NO_LIMIT,
     UNDECIDED,
     Judged,
-    Verdict,
     amplitude_over_band,
 )
+from solver.judgement.verdict import Verdict
 from solver.searches.held_band import HeldBand
 from solver.searches.part_curves import PartCurves
 from solver.searches.varied_keys import Variation

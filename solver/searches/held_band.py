@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.judgement.verdict import EXCEEDS, MEETS, UNDECIDED, Judged, share_of_limit
+from solver.judgement.quantities import EXCEEDS, MEETS, UNDECIDED, Judged, share_of_limit
 from solver.studies.limits import Limit
 
 Array = NDArray[np.float64]

@@ -12,7 +12,7 @@ from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from geometries.shapes.twists import Twist
 from geometries.space_meshes.swept_blocks import swept_mesh
-from solver.parts.plane_losses import loss_doubt, lossy_scattering
+from solver.parts.plane_losses import loss_doubt_in_plane, lossy_scattering
 from solver.parts.plane_solver import solve_in_plane
 from solver.parts.space_losses import loss_doubt_in_space, lossy_scattering_in_space
 from solver.parts.space_parts import space_problem, symmetry_of
@@ -125,7 +125,7 @@ def test_bar_covers_the_slow_loss_at_sharp_edges_of_the_plane(part):
         rows = [0, found.modes.count]
         share[s_error] = (lossy_scattering(found, COPPER) - found.s)[:, rows, 0]
         if s_error == 1e-4:
-            doubt, lossless = loss_doubt(found, COPPER)(BAND), found.error
+            doubt, lossless = loss_doubt_in_plane(found, COPPER)(BAND), found.error
     moved = np.abs(share[1e-4] - share[1e-9]).max(axis=1)
     assert np.all(moved < doubt + lossless)
     # the bar without it was smaller than what was left

@@ -16,7 +16,8 @@ from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_g
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.judgement.assess_part import assess, solve_part
-from solver.judgement.verdict import amplitude_over_band, judge
+from solver.judgement.quantities import amplitude_over_band
+from solver.judgement.verdict import judge
 from solver.judgement.whole_band import groups, whole_band
 from solver.studies.band import Band
 from solver.studies.limits import Limit
