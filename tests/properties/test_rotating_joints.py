@@ -89,6 +89,7 @@ def test_power_past_the_rim_is_what_the_ports_lack():
     assert np.abs(found.s[:, n, 0] - found.s[:, 0, n]).max() < 1e-10
 
 
+@pytest.mark.slow
 def test_bar_holds_the_error_against_a_finer_answer():
     for gap, rim, groove in ((0.87, 26.9, (17.6, 18.4, 8.4)), (0.12, 30.0, (22.0, 26.0, 4.0))):
         part = joint(gap, rim, groove)

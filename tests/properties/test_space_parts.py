@@ -35,6 +35,7 @@ def test_straight_guide_only_turns_the_phase():
     assert (np.abs(s21 - exact) < solution.found.error).all()
 
 
+@pytest.mark.slow
 def test_circular_guide_carries_its_dominant_mode():
     guide, length = CircularGuide(27e-3), 12e-3
     solution, s11, s21 = solved(Straight(guide, length), 1e-3)

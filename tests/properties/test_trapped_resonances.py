@@ -30,6 +30,7 @@ def resonances(part):
     )
 
 
+@pytest.mark.slow
 def test_line_formula_finds_the_same_resonance():
     # the formula seals the gap outside the groove, and says a few per cent
     part = joint(0.2)

@@ -108,6 +108,7 @@ def test_bar_covers_the_slow_loss_at_sharp_edges(shift, s_error):
     assert doubt.max() < 2e-4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "part",
     [
