@@ -5,7 +5,9 @@
     GeometryError
     ├── InvalidDimensionError   (ValueError)   a length or angle that no metal can have
     ├── UnknownGuideError       (LookupError)  a size that the catalogue does not list
-    └── MeshingError            (RuntimeError) gmsh could not mesh the part, or a mesh is unusable
+    ├── MeshingError            (RuntimeError) gmsh could not mesh the part, or a mesh is unusable
+    ├── UnknownPartError        (TypeError)    an object that does not say what part it is
+    └── UndeclaredUnitError     (TypeError)    a dimension that does not say its unit
 """
 
 
@@ -41,3 +43,11 @@ class UnknownGuideError(GeometryError, LookupError):
 
 class MeshingError(GeometryError, RuntimeError):
     """A part could not be meshed, or a mesh cannot be used."""
+
+
+class UnknownPartError(GeometryError, TypeError):
+    """An object that does not say what part it is."""
+
+
+class UndeclaredUnitError(GeometryError, TypeError):
+    """A dimension of a part that does not say what it is measured in."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import ClassVar, Literal
+from dataclasses import dataclass, field
+from typing import ClassVar
 
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide
-
-Plane = Literal["E", "H"]
+from geometries.shapes.part import Mirror, Part, Plane, mirrors_of_plane
+from geometries.shapes.units import ANGLE, GUIDE, LENGTH, NAME
 
 _LEAST_ANGLE, _LARGEST_ANGLE = math.radians(1.0), math.pi
 
@@ -42,7 +42,7 @@ def width_in_plane(guide: RectangularGuide, plane: str) -> float:
 
 
 @dataclass(frozen=True)
-class Bend:
+class Bend(Part):
     """A bend whose axis is an arc of a circle; the cross-section stays that of the guide.
 
     Parameters
@@ -62,10 +62,10 @@ class Bend:
 
     kind: ClassVar[str] = "bend"
 
-    guide: RectangularGuide
-    plane: Plane
-    angle: float
-    mean_radius: float
+    guide: RectangularGuide = field(metadata=GUIDE)
+    plane: Plane = field(metadata=NAME)
+    angle: float = field(metadata=ANGLE)
+    mean_radius: float = field(metadata=LENGTH)
 
     def __post_init__(self) -> None:
         check_plane_and_angle(self.plane, self.angle)
@@ -77,6 +77,31 @@ class Bend:
                 f"more than half the inside width in the plane of the bend ({half * 1e3:.4g} mm)",
                 "raise the radius",
             )
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
+        """Guide at each port."""
+        return self.guide, self.guide
+
+    @property
+    def exact_plane(self) -> Plane:
+        """Plane in which the axis turns; the part is uniform across it."""
+        return self.plane
+
+    @property
+    def axis_length(self) -> float:
+        """Length of the axis [m]."""
+        return self.arc_length
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """The mirror across its plane."""
+        return mirrors_of_plane(self.plane)
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """False: its walls are smooth."""
+        return False
 
     @property
     def width_in_plane(self) -> float:

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import ClassVar, Literal, get_args
 
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.grooves import Groove, checked_grooves
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.part import BOTH_MIRRORS, Mirror, Part
+from geometries.shapes.units import GUIDE, LENGTH, NAME, RATIO
 
 Rim = Literal["open", "closed"]
 _LARGEST_PERMITTIVITY = 100.0
 
 
 @dataclass(frozen=True)
-class ChokeFlange:
+class ChokeFlange(Part):
     """A choke flange and its cover flange, which leave a thin gap.
 
     The gap lies between the planes z = 0, the end of the guide of port 1, and z = gap. Beyond an
@@ -49,15 +51,15 @@ class ChokeFlange:
     second_groove_depth: ClassVar[float] = 0.0
     second_groove_flange: ClassVar[int] = 1
 
-    guide: RectangularGuide
-    gap: float
-    rim_radius: float
-    groove_inner_radius: float = 0.0
-    groove_outer_radius: float = 0.0
-    groove_depth: float = 0.0
-    rim: Rim = "open"
-    gasket_permittivity: float = 1.0
-    gasket_inner_radius: float = 0.0
+    guide: RectangularGuide = field(metadata=GUIDE)
+    gap: float = field(metadata=LENGTH)
+    rim_radius: float = field(metadata=LENGTH)
+    groove_inner_radius: float = field(default=0.0, metadata=LENGTH)
+    groove_outer_radius: float = field(default=0.0, metadata=LENGTH)
+    groove_depth: float = field(default=0.0, metadata=LENGTH)
+    rim: Rim = field(default="open", metadata=NAME)
+    gasket_permittivity: float = field(default=1.0, metadata=RATIO)
+    gasket_inner_radius: float = field(default=0.0, metadata=LENGTH)
 
     def __post_init__(self) -> None:
         if self.rim not in get_args(Rim):
@@ -76,6 +78,31 @@ class ChokeFlange:
                 f"between the corners of the guide, {self.opening_radius * 1e3:.6g} mm, and the "
                 f"rim radius, {self.rim_radius * 1e3:.6g} mm",
             )
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
+        """Guide at each port."""
+        return self.guide, self.guide
+
+    @property
+    def exact_plane(self) -> None:
+        """None: its field varies in all three directions."""
+        return None
+
+    @property
+    def axis_length(self) -> float:
+        """Height of the gap [m]."""
+        return self.gap
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """Both: guide, gap and grooves share their middle planes."""
+        return BOTH_MIRRORS
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """True: the guide's wall ends at the gap."""
+        return True
 
     @property
     def opening_radius(self) -> float:

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 from geometries.errors import InvalidDimensionError
-from geometries.shapes.bends import Plane, check_plane_and_angle, width_in_plane
+from geometries.shapes.bends import check_plane_and_angle, width_in_plane
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.part import Mirror, Part, Plane, mirrors_of_plane
+from geometries.shapes.units import ANGLE, GUIDE, LENGTH, NAME
 
 _LARGEST_CORNER = math.radians(170.0)
 
 
 @dataclass(frozen=True)
-class Corner:
+class Corner(Part):
     """A corner between two straight arms, square or with one symmetric flat cut.
 
     Parameters
@@ -36,10 +38,10 @@ class Corner:
 
     kind: ClassVar[str] = "corner"
 
-    guide: RectangularGuide
-    plane: Plane
-    angle: float
-    cut: float = 0.0
+    guide: RectangularGuide = field(metadata=GUIDE)
+    plane: Plane = field(metadata=NAME)
+    angle: float = field(metadata=ANGLE)
+    cut: float = field(default=0.0, metadata=LENGTH)
 
     def __post_init__(self) -> None:
         check_plane_and_angle(self.plane, self.angle)
@@ -54,6 +56,31 @@ class Corner:
                 f"from 0 to less than {self.largest_cut * 1e3:.4g} mm, at the inner edge",
                 "make the cut smaller",
             )
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
+        """Guide at each port."""
+        return self.guide, self.guide
+
+    @property
+    def exact_plane(self) -> Plane:
+        """Plane in which the axis turns; the part is uniform across it."""
+        return self.plane
+
+    @property
+    def axis_length(self) -> float:
+        """Length of both outer arms, twice that of the axis [m]."""
+        return 2 * self.outer_arm
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """The mirror across its plane."""
+        return mirrors_of_plane(self.plane)
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """In the E-plane; in the H-plane the field lies along the edges."""
+        return self.plane == "E"
 
     @property
     def width_in_plane(self) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 import numpy as np
@@ -10,13 +10,15 @@ from numpy.typing import NDArray
 
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide, positive_length
+from geometries.shapes.part import Mirror, Part, mirrors_of_plane
+from geometries.shapes.units import GUIDE, LENGTH, NAME
 
 Wall = Literal["broad", "narrow"]
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Dent:
+class Dent(Part):
     """A smooth dent, centred on one wall of a straight length of guide.
 
     At a distance t from the wall's centre line and z from the middle of the length the wall lies
@@ -42,11 +44,11 @@ class Dent:
 
     kind: ClassVar[str] = "dent"
 
-    guide: RectangularGuide
-    wall: Wall
-    depth: float
-    length: float
-    width: float
+    guide: RectangularGuide = field(metadata=GUIDE)
+    wall: Wall = field(metadata=NAME)
+    depth: float = field(metadata=LENGTH)
+    length: float = field(metadata=LENGTH)
+    width: float = field(metadata=LENGTH)
 
     def __post_init__(self) -> None:
         if self.wall not in ("broad", "narrow"):
@@ -67,6 +69,31 @@ class Dent:
                 f"at most {self.wall_width * 1e3:.4g} mm, the inside width of the wall",
                 "make the dent narrower",
             )
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
+        """Guide at each port."""
+        return self.guide, self.guide
+
+    @property
+    def exact_plane(self) -> None:
+        """None: its field varies in all three directions."""
+        return None
+
+    @property
+    def axis_length(self) -> float:
+        """Length of the axis [m]."""
+        return self.length
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """The middle plane through the dented wall."""
+        return mirrors_of_plane("E" if self.wall == "broad" else "H")
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """False: its walls are smooth."""
+        return False
 
     @property
     def wall_width(self) -> float:

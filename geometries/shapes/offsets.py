@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 from geometries.errors import InvalidDimensionError
-from geometries.shapes.bends import Plane
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.part import (
+    HALF_TURN,
+    NO_MIRRORS,
+    Mirror,
+    Part,
+    Plane,
+    mirrors_of_plane,
+)
+from geometries.shapes.units import ANGLE, GUIDE, LENGTH
 
 _LARGEST_TURN = math.pi / 2
 
 
 @dataclass(frozen=True)
-class Offset:
+class Offset(Part):
     """A joint between two lengths of one guide whose axes are parallel but out of line.
 
     The second guide is turned about its own axis, then shifted, both as seen in the first guide's
@@ -36,10 +44,10 @@ class Offset:
 
     kind: ClassVar[str] = "offset"
 
-    guide: RectangularGuide
-    shift_x: float = 0.0
-    shift_y: float = 0.0
-    turn: float = 0.0
+    guide: RectangularGuide = field(metadata=GUIDE)
+    shift_x: float = field(default=0.0, metadata=LENGTH)
+    shift_y: float = field(default=0.0, metadata=LENGTH)
+    turn: float = field(default=0.0, metadata=ANGLE)
 
     def __post_init__(self) -> None:
         if not abs(self.turn) <= _LARGEST_TURN * (1 + 1e-12):
@@ -82,3 +90,30 @@ class Offset:
         if self.turn or (self.shift_x and self.shift_y):
             return None
         return "E" if self.shift_y else "H"
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
+        """Guide at each port."""
+        return self.guide, self.guide
+
+    @property
+    def exact_plane(self) -> Plane | None:
+        """Plane of the shift if the joint is uniform across it, and None otherwise."""
+        return self.plane
+
+    @property
+    def axis_length(self) -> float:
+        """0: both reference planes lie in the joint [m]."""
+        return 0.0
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """Unless the shift is along the broad wall alone: there the field lies along the edges."""
+        return self.plane != "H"
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """The mirror across the plane of the shift; half a turn for a joint that only turns."""
+        if self.plane is not None:
+            return mirrors_of_plane(self.plane)
+        return NO_MIRRORS if self.shift_x or self.shift_y else HALF_TURN

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
@@ -11,7 +11,9 @@ from numpy.typing import NDArray
 
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide, positive_length
+from geometries.shapes.part import BOTH_MIRRORS, Mirror, Part
 from geometries.shapes.profiles import hecken, klopfenstein, raised_cosine, uniform
+from geometries.shapes.units import GUIDE, LENGTH, NAME
 
 TaperProfile = Literal["linear", "exponential", "raised-cosine", "klopfenstein", "hecken"]
 Array = NDArray[np.float64]
@@ -28,7 +30,7 @@ LOGARITHMIC_PROFILES = ("exponential", "klopfenstein", "hecken")
 
 
 @dataclass(frozen=True)
-class Taper:
+class Taper(Part):
     """A taper; both guides share the axis and the directions of their walls.
 
     Parameters
@@ -50,16 +52,41 @@ class Taper:
 
     kind: ClassVar[str] = "taper"
 
-    guide: RectangularGuide
-    to_guide: RectangularGuide
-    length: float
-    profile: TaperProfile = "linear"
+    guide: RectangularGuide = field(metadata=GUIDE)
+    to_guide: RectangularGuide = field(metadata=GUIDE)
+    length: float = field(metadata=LENGTH)
+    profile: TaperProfile = field(default="linear", metadata=NAME)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "length", positive_length("length", self.length))
         if self.profile not in get_args(TaperProfile):
             known = ", ".join(get_args(TaperProfile))
             raise InvalidDimensionError("profile", self.profile, f"one of {known}")
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
+        """Guide at each port."""
+        return self.guide, self.to_guide
+
+    @property
+    def exact_plane(self) -> None:
+        """None: its field varies in all three directions."""
+        return None
+
+    @property
+    def axis_length(self) -> float:
+        """Length of the axis [m]."""
+        return self.length
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """Both: its two guides share their middle planes."""
+        return BOTH_MIRRORS
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """False: its walls are smooth."""
+        return False
 
     def width(self, z: Array) -> tuple[Array, Array]:
         """Broad width [m] and its slope [-] at positions z from 0 to `length` [m]."""

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar
 
 from geometries.shapes.guides import CircularGuide, RectangularGuide, positive_length
+from geometries.shapes.part import BOTH_MIRRORS, Mirror, Part
+from geometries.shapes.units import GUIDE, LENGTH
 
 
 @dataclass(frozen=True)
-class Transition:
+class Transition(Part):
     """A ruled loft from a rectangle to a circle.
 
     Straight generators join the rectangle to the circle. The point at the fraction eta in [-1, 1]
@@ -34,13 +36,38 @@ class Transition:
 
     kind: ClassVar[str] = "transition"
 
-    guide: RectangularGuide
-    to_diameter: float
-    length: float
+    guide: RectangularGuide = field(metadata=GUIDE)
+    to_diameter: float = field(metadata=LENGTH)
+    length: float = field(metadata=LENGTH)
 
     def __post_init__(self) -> None:
         for quantity in ("to_diameter", "length"):
             object.__setattr__(self, quantity, positive_length(quantity, getattr(self, quantity)))
+
+    @property
+    def guides(self) -> tuple[RectangularGuide, CircularGuide]:
+        """Guide at each port."""
+        return self.guide, self.to_guide
+
+    @property
+    def exact_plane(self) -> None:
+        """None: its field varies in all three directions."""
+        return None
+
+    @property
+    def axis_length(self) -> float:
+        """Length of the axis [m]."""
+        return self.length
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """Both: its two guides share their middle planes."""
+        return BOTH_MIRRORS
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """False: its walls are smooth."""
+        return False
 
     @property
     def to_guide(self) -> CircularGuide:

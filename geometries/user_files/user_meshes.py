@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import ClassVar, Literal, get_args
 
@@ -11,7 +12,9 @@ import numpy as np
 from geometries.cells.space_ports import FEED, SpaceMesh, SpacePort
 from geometries.cells.tetrahedral_cells import TetrahedralCells
 from geometries.errors import InvalidDimensionError, MeshingError
-from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.guides import CircularGuide
+from geometries.shapes.part import NO_MIRRORS, Guide, Mirror, Part
+from geometries.shapes.units import GUIDE, NAME
 from geometries.user_files.curved_walls import with_curved_walls
 from geometries.user_files.mesh_checks import check_cells, check_ports, check_walls
 from geometries.user_files.mesh_files import read_mesh_file
@@ -20,16 +23,17 @@ from geometries.user_files.port_sections import TOLERANCE, port_section, ports_i
 from geometries.user_files.step_bodies import PortPoint, mesh_step
 
 Unit = Literal["mm", "m", "in"]
-Guide = RectangularGuide | CircularGuide
 
 #: Lengths of the units [m].
 UNITS: dict[str, float] = {"mm": 1e-3, "m": 1.0, "in": 25.4e-3}
 #: Longest part over the shortest wavelength.
 _LONGEST = 50.0
+#: Wavelength for which a STEP body is meshed to measure it, over the guide's longest side.
+_MEASURED_AT = 4.0
 
 
 @dataclass(frozen=True)
-class MeshPart:
+class MeshPart(Part):
     """A part of any shape between two flat ports, in a file.
 
     Parameters
@@ -54,17 +58,59 @@ class MeshPart:
 
     kind: ClassVar[str] = "mesh"
 
-    guide: Guide
-    file: Path
-    units: Unit
-    ports: tuple[str | PortPoint, ...] = ("port1", "port2")
-    walls: tuple[str, ...] | None = None
+    guide: Guide = field(metadata=GUIDE)
+    file: Path = field(metadata=NAME)
+    units: Unit = field(metadata=NAME)
+    ports: tuple[str | PortPoint, ...] = field(default=("port1", "port2"), metadata=NAME)
+    walls: tuple[str, ...] | None = field(default=None, metadata=NAME)
 
     def __post_init__(self) -> None:
         if self.units not in get_args(Unit):
             raise InvalidDimensionError("units", self.units, "mm, m or in")
         if len(self.ports) != 2 or len(set(self.port_names)) != 2:
             raise InvalidDimensionError("ports", self.port_names, "two different ports")
+
+    @property
+    def guides(self) -> tuple[Guide, Guide]:
+        """Guide at each port; that of the second is read from the file.
+
+        Raises
+        ------
+        MeshingError
+        """
+        return self.guide, self._measured[0]
+
+    @property
+    def exact_plane(self) -> None:
+        """None: nothing is known of its shape."""
+        return None
+
+    @property
+    def axis_length(self) -> float:
+        """Estimate from above, read from the file [m].
+
+        The diagonal of the box about the part, or its volume over the opening of its smaller port
+        where that is more, as in a folded run.
+
+        Raises
+        ------
+        MeshingError
+        """
+        return self._measured[1]
+
+    @property
+    def mirrors(self) -> frozenset[Mirror]:
+        """None: nothing is known of its shape."""
+        return NO_MIRRORS
+
+    @property
+    def has_sharp_edges(self) -> bool:
+        """True: it may have some."""
+        return True
+
+    @cached_property
+    def _measured(self) -> tuple[Guide, float]:
+        return _measured(self)
 
     @property
     def port_names(self) -> tuple[str, ...]:
@@ -139,6 +185,30 @@ def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
         ) from error
     original = _extended(part, cells, ports, refinement)
     return replace(_extended(part, bent, ports, refinement), original=original)
+
+
+def _measured(part: MeshPart) -> tuple[Guide, float]:
+    """Guide of the second port, and an estimate of the length from above [m]."""
+    try:
+        cells = _read(part, _MEASURED_AT * part.guide.longest_side, 0)
+        check_ports(cells, part.port_names)
+        sections = [port_section(cells, name) for name in part.port_names]
+    except MeshingError as error:
+        raise MeshingError(f"{part.file}: {error}") from error
+    points = cells.points[:, np.unique(cells.tets)]
+    corners = cells.points[:, cells.tets[:4]]
+    first, second, third = (corners[:, i] - corners[:, 0] for i in (1, 2, 3))
+    volume = np.abs((np.cross(first, second, axis=0) * third).sum(axis=0)).sum() / 6
+    opening = min(_opening(section.guide) for section in sections)
+    diagonal = np.linalg.norm(np.ptp(points, axis=1))
+    return sections[1].guide, float(max(diagonal, volume / opening))
+
+
+def _opening(guide: Guide) -> float:
+    """Area of a guide's cross-section [m^2]."""
+    if isinstance(guide, CircularGuide):
+        return float(np.pi * guide.radius**2)
+    return guide.broad_width * guide.narrow_height
 
 
 def _extended(

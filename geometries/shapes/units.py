@@ -1,0 +1,57 @@
+"""What each dimension of a part is measured in, declared where the dimension is.
+
+A field of a part says so in its metadata: ``length: float = field(metadata=LENGTH)``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import Field
+from typing import Any, Final
+
+from geometries.errors import UndeclaredUnitError
+
+Declared = Mapping[str, str]
+
+_MEASURE = "measure"
+
+#: A length [m].
+LENGTH: Final[Declared] = {_MEASURE: "length"}
+#: An angle [rad].
+ANGLE: Final[Declared] = {_MEASURE: "angle"}
+#: A number without a unit [-].
+RATIO: Final[Declared] = {_MEASURE: "ratio"}
+#: A name, or a number that picks one of several things.
+NAME: Final[Declared] = {_MEASURE: "name"}
+#: A waveguide, which has dimensions of its own.
+GUIDE: Final[Declared] = {_MEASURE: "guide"}
+
+_KNOWN = (LENGTH, ANGLE, RATIO, NAME, GUIDE)
+
+
+def measure_of(owner: object, item: Field[Any]) -> str:
+    """Return what a field of a part is measured in.
+
+    Parameters
+    ----------
+    owner : object
+        The part, for the message.
+    item : dataclasses.Field
+
+    Returns
+    -------
+    {"length", "angle", "ratio", "name", "guide"}
+
+    Raises
+    ------
+    UndeclaredUnitError
+        If the field does not say so.
+    """
+    for known in _KNOWN:
+        if item.metadata.get(_MEASURE) == known[_MEASURE]:
+            return known[_MEASURE]
+    kind = getattr(owner, "kind", type(owner).__name__)
+    raise UndeclaredUnitError(
+        f"the field {item.name} of a {kind} does not say what it is measured in: "
+        "declare it by field(metadata=LENGTH) or another of geometries.shapes.units"
+    )
