@@ -10,6 +10,7 @@ from dataclasses import Field
 from typing import Any, Final
 
 from geometries.errors import UndeclaredUnitError
+from geometries.shapes.part import kind_of
 
 Declared = Mapping[str, str]
 
@@ -29,7 +30,7 @@ GUIDE: Final[Declared] = {_MEASURE: "guide"}
 _KNOWN = (LENGTH, ANGLE, RATIO, NAME, GUIDE)
 
 
-def measure_of(owner: object, item: Field[Any]) -> str:
+def measure_of(owner: object, item: Field[Any]) -> Declared:
     """Return what a field of a part is measured in.
 
     Parameters
@@ -40,7 +41,8 @@ def measure_of(owner: object, item: Field[Any]) -> str:
 
     Returns
     -------
-    {"length", "angle", "ratio", "name", "guide"}
+    mapping
+        `LENGTH`, `ANGLE`, `RATIO`, `NAME` or `GUIDE`.
 
     Raises
     ------
@@ -49,9 +51,8 @@ def measure_of(owner: object, item: Field[Any]) -> str:
     """
     for known in _KNOWN:
         if item.metadata.get(_MEASURE) == known[_MEASURE]:
-            return known[_MEASURE]
-    kind = getattr(owner, "kind", type(owner).__name__)
+            return known
     raise UndeclaredUnitError(
-        f"the field {item.name} of a {kind} does not say what it is measured in: "
+        f"the field {item.name} of a {kind_of(owner)} does not say what it is measured in: "
         "declare it by field(metadata=LENGTH) or another of geometries.shapes.units"
     )

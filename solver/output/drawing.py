@@ -4,14 +4,25 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import singledispatch
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometries.shapes.bends import Bend
+from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
+from geometries.shapes.dents import Dent
+from geometries.shapes.offsets import Offset
+from geometries.shapes.part import kind_of
+from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.straights import Straight
+from geometries.shapes.tapers import Taper
+from geometries.shapes.transitions import Transition
+from geometries.shapes.twists import Twist
+from geometries.user_files.user_meshes import MeshPart
+from solver.errors import UnsupportedPartError
 
 Polyline = NDArray[np.float64]
 
@@ -38,15 +49,25 @@ class Drawing:
     dimensions: tuple[tuple[str, str], ...]
 
 
+@singledispatch
 def drawing_of(component: Any) -> Drawing | None:
-    """Return the drawing of a part, or None where no single plane shows it."""
-    if isinstance(component, Bend):
-        return _bend(component)
-    if isinstance(component, Corner):
-        return _corner(component)
-    if isinstance(component, Straight):
-        return _straight(component)
-    return None
+    """Return the drawing of a part, or None where no single plane shows it.
+
+    Raises
+    ------
+    UnsupportedPartError
+        For a kind that is neither drawn nor said to have no drawing.
+    """
+    raise UnsupportedPartError(f"nothing says whether a {kind_of(component)} can be drawn")
+
+
+def _not_drawn(component: Any) -> None:
+    """No single plane shows these, or their outline is in a file."""
+    return
+
+
+for _kind in (Twist, Taper, Transition, Offset, Dent, RotatingJoint, ChokeFlange, MeshPart):
+    drawing_of.register(_kind, _not_drawn)
 
 
 def in_mm(length: float) -> str:
@@ -54,6 +75,7 @@ def in_mm(length: float) -> str:
     return f"{length * 1e3:.6g} mm"
 
 
+@drawing_of.register
 def _bend(bend: Bend) -> Drawing:
     half = bend.width_in_plane / 2
     turn = np.linspace(0.0, bend.angle, 91)
@@ -76,6 +98,7 @@ def _bend(bend: Bend) -> Drawing:
     )
 
 
+@drawing_of.register
 def _corner(corner: Corner) -> Drawing:
     width, half_turn = corner.width_in_plane, corner.angle / 2
     # The inner edge is the origin; the outer walls meet on the bisector behind it.
@@ -100,6 +123,7 @@ def _corner(corner: Corner) -> Drawing:
     )
 
 
+@drawing_of.register
 def _straight(straight: Straight) -> Drawing:
     guide, length = straight.guide, straight.length
     half = getattr(guide, "broad_width", getattr(guide, "diameter", 0.0)) / 2

@@ -26,7 +26,7 @@ from solver.output.wording import (
     peak_text,
     smallest_text,
 )
-from solver.studies.plain_values import described_component
+from solver.studies.plain_values import dimensions_of
 from solver.waves.guide_modes import guide_wavelength
 
 if TYPE_CHECKING:
@@ -156,13 +156,14 @@ def _part(assessment: Assessment) -> dict[str, Any]:
     inside = [("guide", guide.label)]
     if hasattr(guide, "broad_width"):
         inside.append(("inside", f"{in_mm(guide.broad_width)} by {in_mm(guide.narrow_height)}"))
+    plane = getattr(component, "plane", None)
     limit = assessment.limit.text if assessment.limit is not None else "none was set"
     return {
         "part": part_text(component),
         "drawing": Markup(as_svg(pictures.drawing_figure(drawing, label))) if drawing else "",
         "dimensions": [
             *inside,
-            *((("plane", f"{component.plane}-plane"),) if hasattr(component, "plane") else ()),
+            *((("plane", f"{plane}-plane"),) if plane else ()),
             *(drawing.dimensions if drawing else _named_dimensions(component)),
             ("limit", limit),
         ],
@@ -172,15 +173,13 @@ def _part(assessment: Assessment) -> dict[str, Any]:
 def _named_dimensions(component: Any) -> list[tuple[str, str]]:
     """Dimensions of a part without a drawing, by the keys of a study file."""
     named = []
-    for key, value in described_component(component).items():
-        name, _, unit = key.rpartition("_")
-        if unit in ("mm", "deg"):
-            named.append((name.replace("_", " "), f"{value:.6g} {unit}"))
-        elif isinstance(value, dict):
-            size = " by ".join(f"{v:.6g}" for k, v in value.items() if k.endswith("_mm"))
-            named.append((key.replace("_", " "), f"{size} mm"))
-        elif key not in ("kind", "plane"):
-            named.append((key.replace("_", " "), str(value)))
+    for dimension in dimensions_of(component):
+        text = dimension.text
+        if isinstance(dimension.value, dict):
+            sides = (v for key, v in dimension.value.items() if key != "name")
+            text = f"{' by '.join(f'{side:.6g}' for side in sides)} mm"
+        if dimension.name != "plane":
+            named.append((dimension.words, text))
     return named
 
 

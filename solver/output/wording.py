@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from solver.studies.plain_values import described_component
+from solver.studies.plain_values import dimensions_of
 from solver.waves.guide_power import CATALOGUE_SHARE
 
 if TYPE_CHECKING:
@@ -40,8 +40,6 @@ def band_text(band: Band) -> str:
 
 def part_text(component: Any) -> str:
     """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
-    described = described_component(component)
-    kind = described.pop("kind")
     absent = tuple(
         prefix
         for prefix, there in (
@@ -52,18 +50,11 @@ def part_text(component: Any) -> str:
         if not there
     )
     sizes = ", ".join(
-        _dimension_text(key, value)
-        for key, value in described.items()
-        if not key.startswith(absent)
+        f"{dimension.words} {dimension.text}"
+        for dimension in dimensions_of(component)
+        if not dimension.name.startswith(absent)
     )
-    return f"{kind} in {component.guide.label}: {sizes}"
-
-
-def _dimension_text(key: str, value: Any) -> str:
-    name, _, unit = key.rpartition("_")
-    if unit not in ("mm", "deg"):
-        return f"{key.replace('_', ' ')} {value}"
-    return f"{name.replace('_', ' ')} {value:.6g} {unit}"
+    return f"{component.kind} in {component.guide.label}: {sizes}"
 
 
 def peak_text(peak: PeakField) -> str:

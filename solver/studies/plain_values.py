@@ -5,12 +5,15 @@ from __future__ import annotations
 import dataclasses
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.part import known_part
+from geometries.shapes.units import ANGLE, GUIDE, LENGTH, measure_of
 
 
 def in_millimetres(length: float) -> float:
@@ -29,24 +32,75 @@ def described_guide(guide: RectangularGuide | CircularGuide) -> dict[str, Any]:
     }
 
 
+@dataclass(frozen=True)
+class Dimension:
+    """A dimension of a part as it is shown.
+
+    Parameters
+    ----------
+    name : str
+        Name of the part's field.
+    unit : {"mm", "deg", ""}
+        Empty for what has no unit, or has units inside.
+    value : float, int, bool, str or dict
+        In that unit; a guide is described by the keys of a study file.
+    """
+
+    name: str
+    unit: str
+    value: Any
+
+    @property
+    def key(self) -> str:
+        """Key of a study file."""
+        return f"{self.name}_{self.unit}" if self.unit else self.name
+
+    @property
+    def words(self) -> str:
+        """The name in words."""
+        return self.name.replace("_", " ")
+
+    @property
+    def text(self) -> str:
+        """The value in words, with its unit."""
+        if self.unit:
+            return f"{self.value:.6g} {self.unit}"
+        return str(self.value)
+
+
+def dimensions_of(component: Any) -> tuple[Dimension, ...]:
+    """Return the dimensions of a part but for its own guide, in the units of a study file.
+
+    Raises
+    ------
+    UnknownPartError
+        For an object that is no `Part`.
+    UndeclaredUnitError
+        If a field of the part does not say its unit.
+    """
+    known_part(component)
+    return tuple(
+        _dimension(component, item)
+        for item in dataclasses.fields(component)
+        if item.name != "guide"
+    )
+
+
+def _dimension(component: Any, item: dataclasses.Field[Any]) -> Dimension:
+    value, measure = getattr(component, item.name), measure_of(component, item)
+    if measure == LENGTH:
+        return Dimension(item.name, "mm", in_millimetres(value))
+    if measure == ANGLE:
+        return Dimension(item.name, "deg", float(f"{math.degrees(value):.12g}"))
+    if measure == GUIDE:
+        return Dimension(item.name, "", described_guide(value))
+    return Dimension(item.name, "", value if isinstance(value, str | int | float) else str(value))
+
+
 def described_component(component: Any) -> dict[str, Any]:
     """Return a component's kind and dimensions by the keys of a study file."""
-    described: dict[str, Any] = {"kind": component.kind}
-    for item in dataclasses.fields(component):
-        value = getattr(component, item.name)
-        if item.name == "guide":
-            continue
-        if isinstance(value, RectangularGuide | CircularGuide):
-            described[item.name] = described_guide(value)
-        elif item.name in ("angle", "turn"):
-            described[f"{item.name}_deg"] = float(f"{math.degrees(value):.12g}")
-        elif isinstance(value, float) and not item.name.endswith("permittivity"):
-            described[f"{item.name}_mm"] = in_millimetres(value)
-        else:
-            described[item.name] = (
-                value if isinstance(value, str | bool | int | float) else str(value)
-            )
-    return described
+    shown = {dimension.key: dimension.value for dimension in dimensions_of(component)}
+    return {"kind": component.kind} | shown
 
 
 def plain(value: Any) -> Any:

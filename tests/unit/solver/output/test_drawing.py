@@ -7,6 +7,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import CircularGuide, standard_guide
 from geometries.shapes.straights import Straight
+from geometries.shapes.twists import Twist
 from solver.output.drawing import drawing_of
 
 WR90 = standard_guide("WR-90")
@@ -47,5 +48,5 @@ def test_a_straight_is_as_long_as_it_says():
     assert length(drawing.ports[0]) == pytest.approx(0.027)
 
 
-def test_other_objects_have_no_drawing():
-    assert drawing_of(object()) is None
+def test_a_twist_is_shown_by_no_single_plane():
+    assert drawing_of(Twist(WR90, 1.0, 0.05)) is None
