@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries import Bend, Corner, Taper, Twist
-from geometries.space_meshes.swept_maps import axis_length
 
 Array = NDArray[np.float64]
 Part = Bend | Corner | Taper | Twist
@@ -110,7 +109,7 @@ def lattice_of(part: Part, feeds: tuple[float, float], choice: Discretisation) -
             ),
             mirrors,
         )
-    length = axis_length(part)
+    length = part.axis_length
     first, last = feeds
     s = [
         np.linspace(-first, 0, n_feed + 1)[:-1],
@@ -142,7 +141,7 @@ def _map_of(part: Any, x: Any, y: Any, s: Any) -> tuple[Any, Any, Any]:
     """Point of a part at the point (x, y, s) of a straight guide, as NGSolve expressions."""
     from ngsolve import IfPos, cos, sin
 
-    length = axis_length(part)
+    length = part.axis_length
     inside = IfPos(s, IfPos(s - length, length, s), 0.0)
     beyond = s - inside
     if isinstance(part, Twist):

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from functools import singledispatch
+from typing import Any
+
+from geometries.errors import MeshingError
 from geometries.plane_meshes.corner_mesh import mesh_corner
 from geometries.plane_meshes.lattice_mesh import mesh_bend, mesh_straight
 from geometries.plane_meshes.offset_mesh import mesh_offset
@@ -9,11 +13,13 @@ from geometries.plane_meshes.plane_mesh import PlaneMesh
 from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.offsets import Offset
+from geometries.shapes.part import kind_of
 from geometries.shapes.straights import Straight
 
 
+@singledispatch
 def mesh_in_plane(
-    part: Bend | Corner | Offset | Straight,
+    part: Any,
     wavelength: float,
     *,
     plane: str = "H",
@@ -38,11 +44,26 @@ def mesh_in_plane(
     Raises
     ------
     MeshingError
+        Also for a part that has no mesh in a plane.
     """
-    if isinstance(part, Bend):
-        return mesh_bend(part, wavelength, refinement)
-    if isinstance(part, Straight):
-        return mesh_straight(part, wavelength, plane, refinement)
-    if isinstance(part, Offset):
-        return mesh_offset(part, wavelength, refinement)
+    raise MeshingError(f"a {kind_of(part)} has no mesh in a plane")
+
+
+@mesh_in_plane.register
+def _(part: Bend, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
+    return mesh_bend(part, wavelength, refinement)
+
+
+@mesh_in_plane.register
+def _(part: Straight, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
+    return mesh_straight(part, wavelength, plane, refinement)
+
+
+@mesh_in_plane.register
+def _(part: Offset, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
+    return mesh_offset(part, wavelength, refinement)
+
+
+@mesh_in_plane.register
+def _(part: Corner, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
     return mesh_corner(part, wavelength, refinement)

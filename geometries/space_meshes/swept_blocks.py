@@ -14,6 +14,7 @@ from geometries.errors import InvalidDimensionError, MeshingError
 from geometries.shapes.bends import Bend
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.part import kind_of
 from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
@@ -30,7 +31,6 @@ from geometries.space_meshes.swept_lines import (
 )
 from geometries.space_meshes.swept_maps import (
     Mapping,
-    axis_length,
     dented_map,
     straight_on,
     sweep_of,
@@ -75,7 +75,7 @@ def swept_mesh(
         For a feed that is not a length.
     """
     if not isinstance(part, SWEPT_PARTS):
-        raise MeshingError(f"a {getattr(part, 'kind', type(part).__name__)} is not a swept part")
+        raise MeshingError(f"a {kind_of(part)} is not a swept part")
     for feed in feeds:
         if not (math.isfinite(feed) and feed >= 0):
             raise InvalidDimensionError("feeds", feed, "finite and at least 0 m")
@@ -115,7 +115,7 @@ def _rectangular_blocks(
     maps: dict[str, Mapping] = {
         "feed1": swept_map(straight_on(sweep, 0.0)),
         "part": dented_map(part) if isinstance(part, Dent) else swept_map(sweep),
-        "feed2": swept_map(straight_on(sweep, axis_length(part))),
+        "feed2": swept_map(straight_on(sweep, part.axis_length)),
     }
     u, v = (values - 0.5 for values in _lines_in_section(part, wavelength, refinement))
     return [
@@ -184,11 +184,11 @@ def _round_blocks(
 
 def _ports(part: SweptPart, feeds: tuple[float, float]) -> tuple[SpacePort, SpacePort]:
     """Ports at the outer ends of the feeds."""
-    length = axis_length(part)
-    other = part.to_guide if isinstance(part, Taper | Transition) else part.guide
+    length = part.axis_length
+    first, second = part.guides
     return (
-        _port(part, "port1", part.guide, 0.0, -1, feeds[0]),
-        _port(part, "port2", other, length, 1, feeds[1]),
+        _port(part, "port1", first, 0.0, -1, feeds[0]),
+        _port(part, "port2", second, length, 1, feeds[1]),
     )
 
 

@@ -20,7 +20,6 @@ from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from geometries.space_meshes.round_sections import RoundSection
-from geometries.space_meshes.swept_maps import axis_length
 
 Array = NDArray[np.float64]
 SweptPart = Straight | Bend | Twist | Taper | Dent | Transition
@@ -42,7 +41,7 @@ def axis_lines(
 
     The part lies from 0 to its length; a feed of no length is left out.
     """
-    length = axis_length(part)
+    length = part.axis_length
     largest = ALONG * wavelength / (1 + refinement)
     layers = 0 if isinstance(part, Straight) else (1 + refinement) // 2
     scale = _scale(part)

@@ -18,9 +18,9 @@ from geometries.errors import MeshingError
 from geometries.shapes.bends import Bend
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.part import kind_of
 from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
-from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 
 Array = NDArray[np.float64]
@@ -85,12 +85,7 @@ def sweep_of(part: object) -> Sweep:
     MeshingError
         For a part that is not swept.
     """
-    raise MeshingError(f"a {getattr(part, 'kind', type(part).__name__)} is not a swept part")
-
-
-def axis_length(part: Straight | Bend | Twist | Taper | Dent | Transition) -> float:
-    """Length of a part's axis [m]."""
-    return part.arc_length if isinstance(part, Bend) else part.length
+    raise MeshingError(f"a {kind_of(part)} is not a swept part")
 
 
 @sweep_of.register

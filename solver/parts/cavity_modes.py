@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
-from geometries.shapes.guides import CircularGuide
 from geometries.space_meshes.swept_blocks import SWEPT_PARTS, swept_mesh
 from solver.errors import LinearSolveError, UnsupportedPartError
 from solver.fem.edge_pencil import edge_pencil
@@ -152,10 +151,7 @@ def _change(levels: Sequence[_Level]) -> Array:
 
 def _lowest_cutoff(part: Any) -> float:
     """Lowest first cutoff of the part's two guides [Hz]."""
-    other = getattr(part, "to_guide", None)
-    if hasattr(part, "to_diameter"):
-        other = CircularGuide(part.to_diameter)
-    return min(dominant_cutoff(guide) for guide in (part.guide, other) if guide is not None)
+    return min(dominant_cutoff(guide) for guide in part.guides)
 
 
 def _solved(space: Any, shift: float, count: int) -> _Level:

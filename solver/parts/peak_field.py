@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import j1, jn_zeros
 
+from geometries.shapes.part import known_part
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import AIR_BREAKDOWN
 from solver.waves.resonances import Resonance
@@ -31,8 +32,6 @@ EDGE_DISTANCE = 0.02
 _READINGS, _ROUNDS = 7, 6
 #: Rise between readings that is not followed, over the reading.
 _FLAT = 1e-3
-
-_ALWAYS_SHARP = ("mesh", "choke-flange", "rotating-joint")
 
 
 @dataclass(frozen=True)
@@ -201,11 +200,12 @@ def _tm01_power(radius: float, k: Array, breakdown_field: float) -> Array:
 def field_depends_on_edges(part: Any) -> bool:
     """Whether a part has a sharp edge at which the electric field has no bound.
 
-    The field lies along the edges of corners and offsets in the H-plane, and stays finite.
+    Raises
+    ------
+    UnknownPartError
+        For an object that is no `Part`.
     """
-    if part.kind in ("corner", "offset"):
-        return part.plane != "H"
-    return part.kind in _ALWAYS_SHARP
+    return known_part(part).has_sharp_edges
 
 
 def edge_distance(guide: Any) -> float:

@@ -93,11 +93,9 @@ class PlaneSolution:
 
 def plane_of(part: Bend | Corner | Offset | Straight) -> str:
     """Plane in which a part is solved; a straight part is taken in the H-plane."""
-    if isinstance(part, Straight):
-        return "H"
-    if part.plane is None:
-        raise UnsupportedPartError("an offset that turns or shifts both ways has no plane")
-    return part.plane
+    if part.exact_plane is None:
+        raise UnsupportedPartError(f"this {part.kind} has no plane to which its field reduces")
+    return part.exact_plane
 
 
 def solve_in_plane(

@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import singledispatch
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.shapes.bends import Bend
-from geometries.shapes.corners import Corner
-from geometries.shapes.guides import RectangularGuide
-from geometries.shapes.offsets import Offset
-from geometries.shapes.straights import Straight
+from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.part import known_part
+from geometries.shapes.rotating_joints import RotatingJoint
 from solver.parts.solved_part import SolvedPart, between_points, search_record
 from solver.progress import Progress
 from solver.waves.walls import Walls
@@ -20,15 +19,7 @@ from solver.waves.walls import Walls
 Doubt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
 
 
-def reduces_to_a_plane(part: Any) -> bool:
-    """Whether the exact reduction to two dimensions holds for a part."""
-    if not isinstance(getattr(part, "guide", None), RectangularGuide):
-        return False
-    if isinstance(part, Offset):
-        return part.plane is not None
-    return isinstance(part, Straight | Bend | Corner)
-
-
+@singledispatch
 def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
     """Choose how a part is solved: in its half-plane, in its plane, or in space.
 
@@ -36,19 +27,37 @@ def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
 
     Parameters
     ----------
-    part : object
+    part : Part
     in_space : bool
         In space even where an exact reduction holds.
+
+    Raises
+    ------
+    UnknownPartError
+        For an object that is no `Part`.
     """
-    if getattr(part, "mode", "") == "TM01":
+    plane = known_part(part).exact_plane
+    return solved_in_space if in_space or plane is None else solved_in_plane
+
+
+@solver_for.register
+def _(part: RotatingJoint, in_space: bool = False) -> Callable[..., SolvedPart]:
+    if part.mode == "TM01":
         from solver.parts.half_plane_answer import solved_joint
 
         return solved_joint
-    if part.kind in ("choke-flange", "rotating-joint"):
-        from solver.parts.quarter_answer import solved_choke
+    return _solved_in_a_quarter()
 
-        return solved_choke
-    return solved_in_space if in_space or not reduces_to_a_plane(part) else solved_in_plane
+
+@solver_for.register
+def _(part: ChokeFlange, in_space: bool = False) -> Callable[..., SolvedPart]:
+    return _solved_in_a_quarter()
+
+
+def _solved_in_a_quarter() -> Callable[..., SolvedPart]:
+    from solver.parts.quarter_answer import solved_choke
+
+    return solved_choke
 
 
 def solved_in_plane(
@@ -149,13 +158,7 @@ def _second_order(part: Any, walls: Walls | None) -> Doubt:
     """What a first-order surface impedance leaves out of S at frequencies [Hz]."""
     from solver.parts.plane_losses import second_order
 
-    conductivity = walls.conductivity if walls is not None else np.inf
-    return lambda frequency: second_order(frequency, conductivity, _length(part))
-
-
-def _length(part: Any) -> float:
-    """Length of a part along its axis, for the size of what is left out [m]."""
-    for name in ("arc_length", "length"):
-        if hasattr(part, name):
-            return float(getattr(part, name))
-    return 2 * float(getattr(part, "outer_arm", 0.0))
+    if walls is None:
+        return np.zeros_like
+    length = known_part(part).axis_length
+    return lambda frequency: second_order(frequency, walls.conductivity, length)

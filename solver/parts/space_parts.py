@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import singledispatch
 from typing import Any
 
@@ -14,6 +14,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
 from geometries.shapes.offsets import Offset
+from geometries.shapes.part import kind_of, known_part
 from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
@@ -66,13 +67,13 @@ def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> 
         For a part that has no mesh in space.
     MeshingError
     """
-    raise UnsupportedPartError(f"no solver takes a {getattr(part, 'kind', type(part).__name__)}")
+    raise UnsupportedPartError(f"no solver takes a {kind_of(part)}")
 
 
 def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
-    other = getattr(part, "to_guide", part.guide)
-    feeds = (FEED * part.guide.longest_side, FEED * other.longest_side)
+    first, second = part.guides
+    feeds = (FEED * first.longest_side, FEED * second.longest_side)
 
     def make_mesh(refinement: int) -> Any:
         return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
@@ -125,7 +126,7 @@ def _from_file(part: MeshPart, frequency: NDArray[np.float64], s_error: float) -
         return user_mesh(part, wavelength=wavelength, refinement=refinement)
 
     orders = tetrahedral_orders(int(first.mesh.t.shape[1]), 3 if part.is_step else 8)
-    return SpaceProblem(make_mesh, frequency, s_error, orders, TETRAHEDRA_RATIOS)
+    return SpaceProblem(make_mesh, frequency, s_error, orders, TETRAHEDRA_RATIOS, symmetry_of(part))
 
 
 def tetrahedral_orders(cells: int, growth: float) -> dict[int, tuple[int, ...]]:
@@ -159,25 +160,22 @@ def tetrahedral_orders(cells: int, growth: float) -> dict[int, tuple[int, ...]]:
 def symmetry_of(part: Any) -> Symmetry:
     """Whether modes of a mirror class (see `SpaceMode.symmetry`) couple with TE10.
 
-    TE10 has the class (1, 0).  A part that is its own mirror image keeps classes
-    apart; a twist or a turned joint is its own image under half a turn, which keeps the sum of
-    both apart.
+    TE10 has the class (1, 0).  A part that is its own mirror image keeps classes apart; one that
+    is its own image under half a turn keeps the sum of both apart.
+
+    Raises
+    ------
+    UnknownPartError
+        For an object that is no `Part`.
     """
-    if isinstance(part, Straight | Taper | Transition):
-        return lambda c: c == (1, 0)
-    if isinstance(part, Bend | Corner):
-        return (lambda c: c[0] == 1) if part.plane == "E" else (lambda c: c[1] == 0)
-    if isinstance(part, Dent):
-        return (lambda c: c[0] == 1) if part.wall == "broad" else (lambda c: c[1] == 0)
-    if isinstance(part, Offset) and part.plane is not None:
-        return (lambda c: c[0] == 1) if part.plane == "E" else (lambda c: c[1] == 0)
-    if isinstance(part, Twist) or (isinstance(part, Offset) and not (part.shift_x or part.shift_y)):
-        return lambda c: sum(c) % 2 == 1
-    return _all_couple
+    mirrors = known_part(part).mirrors
 
+    def couples(symmetry: tuple[int, int]) -> bool:
+        across, up = symmetry
+        return (
+            ("x" not in mirrors or across == 1)
+            and ("y" not in mirrors or up == 0)
+            and ("half-turn" not in mirrors or (across + up) % 2 == 1)
+        )
 
-def _all_couple(symmetry: tuple[int, int]) -> bool:
-    return True
-
-
-Dispatch = Callable[[Any, NDArray[np.float64], float], SpaceProblem]
+    return couples

@@ -14,8 +14,6 @@ from pydantic import ValidationError
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.straights import Straight
-from geometries.shapes.tapers import Taper
-from geometries.shapes.transitions import Transition
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band
@@ -155,8 +153,9 @@ def _build(keys: StudyKeys, path: Path) -> Study:
     except RefusedKeyError as error:
         raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
     _check_cutoff(keys, component, band)
-    if isinstance(component, Taper | Transition):
-        _check_cutoff(keys, Straight(component.to_guide, 1.0), band, " to which the part leads")
+    # the file of a mesh is read when it is solved
+    if not isinstance(component, MeshPart) and component.guides[1] != component.guide:
+        _check_cutoff(keys, Straight(component.guides[1], 1.0), band, " to which the part leads")
     return Study(
         title=keys.title or path.stem,
         component=component,

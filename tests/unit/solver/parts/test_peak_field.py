@@ -1,6 +1,7 @@
 """Peak field of parts: the straight guide, a bend by two solvers, edges, and the field limit."""
 
 import math
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -12,6 +13,7 @@ from geometries.shapes.guides import CircularGuide, standard_guide
 from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from geometries.space_meshes.swept_blocks import swept_mesh
+from geometries.user_files.user_meshes import MeshPart
 from solver.output.result_json import described_peak
 from solver.output.wording import peak_text
 from solver.parts.peak_field import (
@@ -96,7 +98,7 @@ def test_a_circular_field_is_as_large_as_each_of_its_components():
         (Offset(GUIDE, shift_x=1e-3), False),
         (Offset(GUIDE, shift_y=1e-3), True),
         (Offset(GUIDE, turn=0.1), True),
-        (SimpleNamespace(kind="mesh"), True),
+        (MeshPart(GUIDE, Path("part.msh"), "mm"), True),
     ],
 )
 def test_which_parts_have_edges_that_matter(part, sharp):
