@@ -251,6 +251,26 @@ def test_units_and_ports_of_the_part(tmp_path):
         part(tmp_path, ports=("port1", "port1"))
 
 
+def test_a_folded_run_is_as_long_as_its_volume_over_its_opening(tmp_path):
+    path = tmp_path / "fold.step"
+    with gmsh_session("fold") as gmsh:
+        gmsh.model.occ.addBox(0, 0, 0, 20, 10, 60)
+        gmsh.model.occ.addBox(0, -30, 50, 20, 30, 10)
+        gmsh.model.occ.fuse([(3, 1)], [(3, 2)])
+        gmsh.model.occ.synchronize()
+        gmsh.write(str(path))
+    fold = part(path)
+    # 60 mm and 30 mm of one cross-section; the diagonal of its box is 75 mm
+    assert fold.axis_length == pytest.approx(90e-3, rel=1e-9)
+    assert fold.guides[1].broad_width == pytest.approx(20e-3, rel=1e-9)
+
+
+def test_the_length_of_a_file_that_is_not_there(tmp_path):
+    path = tmp_path / "none.msh"
+    with pytest.raises(MeshingError, match="there is no such file"):
+        _ = part(path).axis_length
+
+
 def test_a_step_file_that_is_none(tmp_path):
     path = tmp_path / "part.step"
     path.write_text("no STEP\n")
