@@ -39,6 +39,9 @@ class BandAnswers:
         What is added to the bar that these give.
     least_ratio : float
         See `bar_from_levels`.
+    alone : (n,) array, optional
+        What takes the place of the comparison about a sharp resonance, beside the bar of the
+        rest: that of the part with its losses, which may damp the resonance away.
     """
 
     frequency: Array
@@ -46,6 +49,7 @@ class BandAnswers:
     compared: tuple[ComplexArray, ...]
     added: Array
     least_ratio: float
+    alone: Array | None = None
 
     def joined(self, other: BandAnswers) -> BandAnswers:
         """Both sets of frequencies in one, ascending."""
@@ -61,6 +65,9 @@ class BandAnswers:
             tuple(merged(a, b) for a, b in zip(self.compared, other.compared, strict=True)),
             merged(self.added, other.added),
             self.least_ratio,
+            merged(self.alone, other.alone)
+            if self.alone is not None and other.alone is not None
+            else None,
         )
 
     def error(self, group: NDArray[np.integer]) -> Array:
@@ -69,13 +76,19 @@ class BandAnswers:
         Parameters
         ----------
         group : (n,) int array
-            Frequencies of one number share one reading of how the answers draw together.
+            Frequencies of one number share one reading of how the answers draw together; those
+            above 0 lie about a sharp resonance.
         """
         error = np.empty(len(self.frequency))
         for number in np.unique(group):
             here = group == number
             error[here] = bar_of([answer[here] for answer in self.compared], self.least_ratio)
-        return np.asarray(error + self.added)
+        error += self.added
+        sharp = group > 0
+        if self.alone is not None and sharp.any():
+            elsewhere = float(error[~sharp].max(initial=0.0))
+            error[sharp] = elsewhere + self.alone[sharp]
+        return error
 
 
 def answers_of(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.verdict import judge
-from solver.judgement.whole_band import whole_band
+from solver.judgement.whole_band import WholeBand, whole_band
 from solver.parts.peak_field import peak_field
 from solver.parts.solved_part import SolvedPart, among_propagating
 from solver.parts.solver_choice import solver_for
@@ -24,6 +24,9 @@ from solver.waves.guide_modes import entering_cutoff, entering_mode
 from solver.waves.resonances import resonance_text
 from solver.waves.scattering import ScatteringMatrix
 from solver.waves.walls import Walls
+
+#: Resonances that the verdict tells of in sentences.
+_MOST_TOLD = 3
 
 
 def assess(
@@ -84,7 +87,7 @@ def assess(
             limit,
             solved.reached,
             wanted_error=s_error,
-            cautions=[*whole.notes, *(resonance_text(found) for found in whole.resonances)],
+            cautions=[*whole.notes, *_told(whole)],
             resonances=whole.resonances,
             unsampled=whole.unsampled,
         )
@@ -159,6 +162,16 @@ def solve_part(
     with threadpool_limits(1, user_api="blas"):
         solved = solve(component, frequency, s_error, walls, progress)
     return solved, among_propagating(solved, frequency, walls)
+
+
+def _told(whole: WholeBand) -> list[str]:
+    """Sentences on the sharpest few resonances; those that cannot be sampled have their own."""
+    rest = [found for found in whole.resonances if found not in whole.unsampled]
+    sharpest = sorted(rest, key=lambda found: -found.quality)[:_MOST_TOLD]
+    told = [resonance_text(found) for found in sorted(sharpest, key=lambda r: r.frequency)]
+    if len(rest) > len(told):
+        told.append(f"{len(rest) - len(told)} more resonances of less Q lie in the band")
+    return told
 
 
 def _estimates(component: Any, frequency: NDArray[np.float64]) -> tuple[Any, ...]:

@@ -32,6 +32,8 @@ _ROUNDS, _MOST_POINTS = 16, 4000
 _BEND = 0.05
 #: Peaks are followed until they rise by less than this part of the largest value.
 _FLAT = 1e-6
+#: A last rise by more than this part of the largest value is told.
+_STILL = 1e-3
 #: A band that ends this close to a mode's cutoff is said to.
 _CLOSE_TO_CUTOFF = 0.01
 
@@ -78,13 +80,21 @@ def whole_band(solved: SolvedPart, frequency: Array, walls: Walls | None = None)
     unsampled = () if walls else too_sharp(resonances)
     points = _first_points(solved, frequency, resonances)
     answers = solved.answers(points)
-    for _ in range(_ROUNDS if len(frequency) > 1 else 0):
-        more = _points_to_add(answers, _judged(solved, answers, resonances))
-        if not more.size or len(answers.frequency) + more.size > _MOST_POINTS:
+    most, notes = max(_MOST_POINTS, 3 * len(points)), _notes(solved, frequency)
+    tops = np.zeros(1)
+    for left in reversed(range(_ROUNDS if len(frequency) > 1 else 0)):
+        judged = _judged(solved, answers, resonances)
+        rise, tops = judged.max(axis=0) - tops, judged.max(axis=0)
+        more = _points_to_add(answers, judged)
+        if not more.size:
+            break
+        if not left or len(answers.frequency) + more.size > most:
+            if (rise > _STILL * tops).any():
+                notes = (*notes, "some peaks between the points were not followed to their tops")
             break
         answers = answers.joined(solved.answers(more))
     matrix = scattering_of(solved, answers, groups(answers.frequency, resonances), walls)
-    return WholeBand(matrix, resonances, unsampled, _notes(solved, frequency))
+    return WholeBand(matrix, resonances, unsampled, notes)
 
 
 def groups(frequency: Array, resonances: tuple[Resonance, ...]) -> NDArray[np.int64]:
@@ -119,7 +129,7 @@ def _first_points(solved: SolvedPart, frequency: Array, resonances: tuple[Resona
             far = np.geomspace(25 * least, max(spacing, 26 * least), 16)
             offsets = np.concatenate([offsets, far])
             parts.append(np.concatenate([place - offsets, place + offsets]))
-    towards = np.logspace(-9, -2, 22)
+    towards = np.logspace(-11, -2, 37)
     for cutoff in {mode.cutoff for mode in solved.port_modes}:
         if start * 0.98 < cutoff < stop * 1.02:
             parts.append(cutoff * np.concatenate([1 - towards, 1 + towards]))
@@ -181,7 +191,8 @@ def _notes(solved: SolvedPart, frequency: Array) -> tuple[str, ...]:
             if 0 < abs(mode.cutoff / end - 1) < _CLOSE_TO_CUTOFF:
                 close[mode.name] = (end, mode.cutoff)
     return tuple(
-        f"the band ends at {end / 1e9:.6g} GHz, close to the cutoff of {name} at "
-        f"{cutoff / 1e9:.6g} GHz: there a small change of size moves the answer much"
+        f"the band {'starts' if end == start else 'ends'} at {end / 1e9:.9g} GHz, close to the "
+        f"cutoff of {name} at {cutoff / 1e9:.9g} GHz: there a small change of size moves the "
+        "answer much"
         for name, (end, cutoff) in close.items()
     )

@@ -88,13 +88,22 @@ def margin_text(verdict: Verdict, band: Band) -> str:
     own = f"{verdict.margin:+.4g} {unit}, " if verdict.quantity == "vswr" else ""
     if verdict.margin < -_FAR:
         own = ""
-    room = f"Margin, bar included: {own}{verdict.margin_db:+.2f} dB"
+    short = f"{verdict.margin_db:+.2f}"
+    digits = short if float(short) else f"{verdict.margin_db:+.1e}"
+    room = f"Margin, bar included: {own}{digits} dB"
     if verdict.holds == ((band.start, band.stop),):
         return f"{room}; the limit holds over the whole band"
     if not verdict.holds:
         return f"{room}; the limit holds nowhere in the band"
+
+    def at(edge: float) -> str:
+        # an edge inside the band is not to read as the band's end
+        short, ends = f"{edge / 1e9:.6g}", (band.start, band.stop)
+        hidden = any(edge != end and short == f"{end / 1e9:.6g}" for end in ends)
+        return f"{edge / 1e9:.10g}" if hidden else short
+
     held = ", ".join(
-        f"{low / 1e9:.6g} to {high / 1e9:.6g} GHz" if high > low else f"at {low / 1e9:.6g} GHz"
+        f"from {at(low)} to {at(high)} GHz" if high > low else f"at {at(low)} GHz"
         for low, high in verdict.holds[:_MOST_HELD]
     )
     more = f" and {len(verdict.holds) - _MOST_HELD} more" if len(verdict.holds) > _MOST_HELD else ""
@@ -129,7 +138,10 @@ def smallest_text(result: GradualResult) -> str:
     size = size_name(result.kind)
     if result.smallest is None:
         return f"No {size} was found from which every larger one meets the limit"
-    found = f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit"
-    if result.uncertainty is None:
-        return found
-    return f"{found} (within {result.uncertainty * 1e3:.2g} mm)"
+    if not result.uncertainty:
+        return f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit"
+    sure = result.smallest + result.uncertainty
+    return (
+        f"Every {size} from {math.ceil(sure * 1e6) / 1e3:.6g} mm up meets the limit; it is passed "
+        f"at {result.smallest * 1e3:.5g} mm (within {result.uncertainty * 1e3:.2g} mm)"
+    )

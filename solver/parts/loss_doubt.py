@@ -9,6 +9,7 @@ to 320 degrees; at parts without edges the last change is next to nothing.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,12 +24,29 @@ Answer = Callable[[Array], NDArray[np.complex128]]
 TAIL = 4.0
 
 
+@dataclass(frozen=True, eq=False)
+class LossDoubt:
+    """Bounds on the error that the discretisation leaves in S with walls that lose power.
+
+    Parameters
+    ----------
+    share : callable
+        Of what the walls change of S, at frequencies (n,) [Hz].
+    whole : callable
+        Of all of S: about a sharp resonance, which the walls may damp away, S without them
+        says nothing.
+    """
+
+    share: Callable[[Array], Array]
+    whole: Callable[[Array], Array]
+
+
 def loss_doubt(
     problem: LevelProblem,
     found: LevelResult,
     lossy_answer: Callable[[Sweep, int], Answer],
-) -> Callable[[Array], Array]:
-    """Bound on the error that the discretisation leaves in what the walls change of S.
+) -> LossDoubt:
+    """Bound what the discretisation leaves open with walls that lose power.
 
     Parameters
     ----------
@@ -40,8 +58,7 @@ def loss_doubt(
 
     Returns
     -------
-    callable
-        Gives the bound (n,) at frequencies (n,) [Hz].
+    LossDoubt
 
     Raises
     ------
@@ -53,14 +70,21 @@ def loss_doubt(
     sweeps = ((found.before, found.order - 1), (found.last, found.order))
     lossy = [lossy_answer(sweep, order) for sweep, order in sweeps]
 
-    def doubt(frequency: Array) -> Array:
+    def tail(squared: Array, change: NDArray[np.complex128]) -> Array:
+        moved = np.where(problem.counted(squared), np.abs(change), 0.0)
+        return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
+
+    def share(frequency: Array) -> Array:
         squared = problem.squared_at(frequency)
         before, last = (
             answer(frequency)
             - problem.scattering(found.mesh, sweep.model.impedance(squared), squared)
             for answer, (sweep, _) in zip(lossy, sweeps, strict=True)
         )
-        moved = np.where(problem.counted(squared), np.abs(last - before), 0.0)
-        return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
+        return tail(squared, last - before)
 
-    return doubt
+    def whole(frequency: Array) -> Array:
+        before, last = (answer(frequency) for answer in lossy)
+        return tail(problem.squared_at(frequency), last - before)
+
+    return LossDoubt(share, whole)

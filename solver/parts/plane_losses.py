@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from solver.fem.conical_rules import gauss_jacobi
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
-from solver.parts.loss_doubt import loss_doubt
+from solver.parts.loss_doubt import LossDoubt, loss_doubt
 from solver.parts.plane_solver import PlaneSolution, scattering
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
@@ -79,7 +79,7 @@ def lossy_answer(solution: PlaneSolution, conductivity: float) -> Callable[[Arra
     return _answer(solution, solution.last.model, conductivity)
 
 
-def loss_doubt_in_plane(solution: PlaneSolution, conductivity: float) -> Callable[[Array], Array]:
+def loss_doubt_in_plane(solution: PlaneSolution, conductivity: float) -> LossDoubt:
     """As `solver.parts.loss_doubt.loss_doubt`, of a part solved in its plane."""
     return loss_doubt(
         solution.problem,

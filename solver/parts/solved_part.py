@@ -97,6 +97,8 @@ def between_points(
     doubt: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
     lossy: Callable[[NDArray[np.float64]], NDArray[np.complex128]] | None = None,
     second: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    share: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    whole: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
 ) -> dict[str, Any]:
     """Return what answers between the points, by the names of `SolvedPart`'s fields.
 
@@ -110,6 +112,8 @@ def between_points(
         Which fields the resonances belong to.
     doubt : callable, optional
         Gives more of the bar at q.
+    share, whole : callable, optional
+        The bounds of `LossDoubt` at frequencies [Hz].
     lossy, second : callable, optional
         Give S with walls that lose power, and what that leaves out, at frequencies [Hz].
     """
@@ -118,7 +122,9 @@ def between_points(
         lossless = answers_of(problem, found, at, doubt)
         if lossy is None or second is None:
             return lossless
-        return replace(lossless, s=lossy(at), added=lossless.added + second(at))
+        alone = second(at) + whole(at) if whole is not None else None
+        added = lossless.added + second(at) + (share(at) if share is not None else 0.0)
+        return replace(lossless, s=lossy(at), added=added, alone=alone)
 
     def poles_between(low: float, high: float) -> int:
         ends = problem.squared_at(np.array([low, high]))

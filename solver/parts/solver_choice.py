@@ -75,13 +75,13 @@ def solved_in_plane(
 
     solution = solve_in_plane(part, frequency, s_error, report)
     s, error, modes, lossy = solution.s, solution.error, solution.modes, None
-    second = _second_order(part, walls)
+    second, doubt = _second_order(part, walls), None
     if walls is not None:
         from solver.parts.plane_losses import loss_doubt_in_plane, lossy_answer
 
         lossy = lossy_answer(solution, walls.conductivity)
-        second = _both(second, loss_doubt_in_plane(solution, walls.conductivity))
-        s, error = lossy(frequency), error + second(frequency)
+        doubt = loss_doubt_in_plane(solution, walls.conductivity)
+        s, error = lossy(frequency), error + second(frequency) + doubt.share(frequency)
     problem, found = solution.problem, solution.found
     return SolvedPart(
         port_modes=(*modes.port_modes(1), *modes.port_modes(2)),
@@ -105,6 +105,8 @@ def solved_in_plane(
             doubt=lambda squared: problem.round_off(found, squared),
             lossy=lossy,
             second=second,
+            share=doubt.share if doubt else None,
+            whole=doubt.whole if doubt else None,
         ),
     )
 
@@ -126,13 +128,13 @@ def solved_in_space(
     solution = solve_in_space(problem, frequency, s_error, report)
     found = solution.found
     s, error, lossy = found.s, found.error, None
-    second = _second_order(part, walls)
+    second, doubt = _second_order(part, walls), None
     if walls is not None:
         from solver.parts.space_losses import loss_doubt_in_space, lossy_answer_in_space
 
         lossy = lossy_answer_in_space(solution, walls.conductivity)
-        second = _both(second, loss_doubt_in_space(solution, walls.conductivity))
-        s, error = lossy(frequency), error + second(frequency)
+        doubt = loss_doubt_in_space(solution, walls.conductivity)
+        s, error = lossy(frequency), error + second(frequency) + doubt.share(frequency)
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
     return SolvedPart(
         port_modes=problem.port_modes,
@@ -146,12 +148,16 @@ def solved_in_space(
         uncoupled=apart(problem, float(frequency[-1])),
         picture=lambda at: space_picture(solution, at),
         ratios=lambda at: ratios_in_space(solution, at),
-        **between_points(problem, found, frequency, lossy=lossy, second=second),
+        **between_points(
+            problem,
+            found,
+            frequency,
+            lossy=lossy,
+            second=second,
+            share=doubt.share if doubt else None,
+            whole=doubt.whole if doubt else None,
+        ),
     )
-
-
-def _both(one: Doubt, other: Doubt) -> Doubt:
-    return lambda frequency: one(frequency) + other(frequency)
 
 
 def _second_order(part: Any, walls: Walls | None) -> Doubt:

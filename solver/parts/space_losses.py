@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from solver.fem.edge_space import EdgeSpace, edge_space
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.fem.wall_currents import wall_current_matrix
-from solver.parts.loss_doubt import loss_doubt
+from solver.parts.loss_doubt import LossDoubt, loss_doubt
 from solver.parts.space_solver import SpaceProblem, SpaceSolution
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
@@ -61,7 +61,7 @@ def lossy_answer_in_space(
     return _answer(solution.problem, found.space, found.last.model, conductivity)
 
 
-def loss_doubt_in_space(solution: SpaceSolution, conductivity: float) -> Callable[[Array], Array]:
+def loss_doubt_in_space(solution: SpaceSolution, conductivity: float) -> LossDoubt:
     """As `solver.parts.loss_doubt.loss_doubt`, of a part solved in space."""
     problem, mesh = solution.problem, solution.found.mesh.mesh
 

@@ -33,6 +33,8 @@ _ALIKE = 3.0
 _NODES, _STARTS, _STEPS = 17, 9, 12
 _SAFETY = 4.0
 _HIGHEST_Q = 1e15
+#: A Q from which on it is round-off, and how far a sharp one's place may move, relative.
+_NO_WIDTH, _SETTLED = 1e12, 1e-3
 #: Two resonances farther apart than this, relative, are not one in two spaces.
 _LOST = 5e-3
 
@@ -90,9 +92,16 @@ def _listed(k: complex, before: complex | None, about: str) -> Resonance:
         error=float(_SAFETY * abs(before - k) * to_hertz),
         quality=quality,
         about=about,
-        driven=quality < UNDRIVEN_Q or max(other, quality) < _ALIKE * min(other, quality),
+        driven=quality < UNDRIVEN_Q or _alike(quality, other, k, before),
         before=((float(before.real * to_hertz), float(abs(before.imag) * to_hertz)),),
     )
+
+
+def _alike(quality: float, other: float, k: complex, before: complex) -> bool:
+    """Whether a resonance beyond any sampling is the same in two spaces, place and Q."""
+    settled = abs(before - k) < _SETTLED * abs(k)
+    largest, least = max(quality, other), min(quality, other)
+    return settled and largest < min(_ALIKE * least, _NO_WIDTH)
 
 
 def _quality(k: complex) -> float:
@@ -226,7 +235,7 @@ class _NearPoles:
             matrix = self.matrix(q)
             values, vectors = np.linalg.eig(matrix)
             at = int(np.argmin(np.abs(values - q)))
-            step, v = 1e-8 * q, vectors[:, at]
+            step, v = 1e-10 * q, vectors[:, at]
             slope = v @ ((self.matrix(q + step) - matrix) / step) @ v / (v @ v)
             if abs(values[at] - q) < 1e-11 * abs(q):
                 return complex(values[at])

@@ -19,6 +19,8 @@ WORDING = {
 
 #: A standing-wave ratio above this is written as total reflection.
 _TOTAL = 1e6
+#: A leakage at or below this is that of a part that is closed [dB].
+_NOTHING = -290.0
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,8 @@ def wording(quantity: str, value: float, beside: float | None = None) -> str:
     >>> wording("vswr", 1.072702, beside=1.0727)
     '1.072702'
     """
+    if quantity == "leakage_db" and value <= _NOTHING:
+        return "none"
     if quantity == "vswr" and value > _TOTAL:
         return f"over {_TOTAL:.0e} (total reflection)"
     text = WORDING[quantity][1].format(value)

@@ -21,6 +21,7 @@ from solver.judgement.verdict import judge
 from solver.judgement.whole_band import groups, whole_band
 from solver.studies.band import Band
 from solver.studies.limits import Limit
+from solver.waves.walls import Walls
 
 MM = 1e-3
 SPEED_OF_LIGHT = 299_792_458.0
@@ -126,6 +127,25 @@ def test_a_closed_rim_with_a_thin_gap_is_not_said_to_meet():
     assert at_points == "meets"
     assert verdict.outcome in ("exceeds", "undecided")
     assert any("12.308" in reason for reason in verdict.reasons)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("walls", "met"), [(None, False), (Walls(5.8e7), True)])
+def test_walls_that_lose_damp_a_sharp_resonance_away(walls, met):
+    # Q by what leaves is 5e7, that of copper at most 2e4: less than a thousandth is left of it
+    part = Bend(standard_guide("WR-90"), "H", math.pi / 2, 0.4)
+    result = assess(part, Band(12e9, 13.11428e9), limit=Limit(vswr=1.1), walls=walls)
+    assert (result.verdict.outcome == "meets") == met
+
+
+@pytest.mark.slow
+def test_round_off_of_a_long_bend_is_no_resonance():
+    part = Bend(standard_guide("WR-90"), "H", math.pi / 6, 2.0)
+    result = assess(part, Band(12e9, 13.114275e9), limit=Limit(vswr=1.1))
+    assert result.verdict.outcome == "meets"
+    dense = np.linspace(12e9, 13.114275e9, 3001)
+    solved, _ = solve_part(part, Band(12e9, 13.114275e9))
+    assert np.abs(solved.answers(dense).s[:, 0, 0]).max() < 1e-2
 
 
 def random_case(seed):
