@@ -25,40 +25,43 @@ TAIL = 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class LossDoubt:
-    """Bounds on the error that the discretisation leaves in S with walls that lose power.
+class LossyAnswer:
+    """S with walls that lose power, and what the discretisation leaves open of it.
 
     Parameters
     ----------
-    share : callable
-        Of what the walls change of S, at frequencies (n,) [Hz].
-    whole : callable
-        Of all of S: about a sharp resonance, which the walls may damp away, S without them
-        says nothing.
+    s : (n, m, m) complex array
+    share : (n,) array
+        Bound on the error of what the walls change of S.
+    whole : (n,) array
+        Bound on the error of all of S: about a sharp resonance, which the walls may damp away,
+        S without them says nothing.
     """
 
-    share: Callable[[Array], Array]
-    whole: Callable[[Array], Array]
+    s: NDArray[np.complex128]
+    share: Array
+    whole: Array
 
 
-def loss_doubt(
+def lossy_answer(
     problem: LevelProblem,
     found: LevelResult,
-    lossy_answer: Callable[[Sweep, int], Answer],
-) -> LossDoubt:
-    """Bound what the discretisation leaves open with walls that lose power.
+    with_walls: Callable[[Sweep, int], Answer],
+) -> Callable[[Array], LossyAnswer]:
+    """Give S with walls that lose power, with its bounds, at any frequencies of the band.
 
     Parameters
     ----------
     problem : LevelProblem
     found : LevelResult
         Lossless, with the sweep of the next lower order.
-    lossy_answer : callable
+    with_walls : callable
         Gives, for a sweep and its order, S with walls at frequencies (n,) [Hz].
 
     Returns
     -------
-    LossDoubt
+    callable
+        Gives a `LossyAnswer` at frequencies (n,) [Hz].
 
     Raises
     ------
@@ -67,24 +70,22 @@ def loss_doubt(
     """
     if found.before is None:
         raise ValueError("the doubt of wall loss needs the sweep of the next lower order")
-    sweeps = ((found.before, found.order - 1), (found.last, found.order))
-    lossy = [lossy_answer(sweep, order) for sweep, order in sweeps]
+    models = (found.before.model, found.last.model)
+    levels = (with_walls(found.before, found.order - 1), with_walls(found.last, found.order))
 
-    def tail(squared: Array, change: NDArray[np.complex128]) -> Array:
-        moved = np.where(problem.counted(squared), np.abs(change), 0.0)
-        return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
-
-    def share(frequency: Array) -> Array:
+    def at(frequency: Array) -> LossyAnswer:
         squared = problem.squared_at(frequency)
-        before, last = (
-            answer(frequency)
-            - problem.scattering(found.mesh, sweep.model.impedance(squared), squared)
-            for answer, (sweep, _) in zip(lossy, sweeps, strict=True)
+        counted = problem.counted(squared)
+
+        def tail(change: NDArray[np.complex128]) -> Array:
+            moved = np.where(counted, np.abs(change), 0.0)
+            return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
+
+        before, last = (level(frequency) for level in levels)
+        before_without, last_without = (
+            problem.scattering(found.mesh, model.impedance(squared), squared) for model in models
         )
-        return tail(squared, last - before)
+        share = tail((last - last_without) - (before - before_without))
+        return LossyAnswer(last, share, tail(last - before))
 
-    def whole(frequency: Array) -> Array:
-        before, last = (answer(frequency) for answer in lossy)
-        return tail(problem.squared_at(frequency), last - before)
-
-    return LossDoubt(share, whole)
+    return at

@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from solver.fem.conical_rules import gauss_jacobi
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
-from solver.parts.loss_doubt import LossDoubt, loss_doubt
+from solver.parts.loss_doubt import LossyAnswer, lossy_answer
 from solver.parts.plane_solver import PlaneSolution, scattering
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
@@ -71,17 +71,12 @@ def lossy_scattering(solution: PlaneSolution, conductivity: float) -> ComplexArr
     (n, 2 count, 2 count) complex array
         As `PlaneSolution.s`.
     """
-    return lossy_answer(solution, conductivity)(solution.frequency)
+    return _answer(solution, solution.last.model, conductivity)(solution.frequency)
 
 
-def lossy_answer(solution: PlaneSolution, conductivity: float) -> Callable[[Array], ComplexArray]:
-    """As `lossy_scattering`, at any frequencies (n,) of the band [Hz]; the walls are read once."""
-    return _answer(solution, solution.last.model, conductivity)
-
-
-def loss_doubt_in_plane(solution: PlaneSolution, conductivity: float) -> LossDoubt:
-    """As `solver.parts.loss_doubt.loss_doubt`, of a part solved in its plane."""
-    return loss_doubt(
+def lossy_in_plane(solution: PlaneSolution, conductivity: float) -> Callable[[Array], LossyAnswer]:
+    """As `solver.parts.loss_doubt.lossy_answer`, of a part solved in its plane."""
+    return lossy_answer(
         solution.problem,
         solution.found,
         lambda sweep, _: _answer(solution, sweep.model, conductivity),

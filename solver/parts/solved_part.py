@@ -13,6 +13,7 @@ from solver.errors import UnsupportedPartError
 from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_search import LevelProblem, LevelResult
 from solver.parts.field_picture import FieldPicture
+from solver.parts.loss_doubt import LossyAnswer
 from solver.parts.trapped_resonances import trapped_resonances_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.resonances import Resonance
@@ -95,10 +96,8 @@ def between_points(
     about: str = "",
     *,
     doubt: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
-    lossy: Callable[[NDArray[np.float64]], NDArray[np.complex128]] | None = None,
+    lossy: Callable[[NDArray[np.float64]], LossyAnswer] | None = None,
     second: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
-    share: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
-    whole: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
 ) -> dict[str, Any]:
     """Return what answers between the points, by the names of `SolvedPart`'s fields.
 
@@ -112,8 +111,6 @@ def between_points(
         Which fields the resonances belong to.
     doubt : callable, optional
         Gives more of the bar at q.
-    share, whole : callable, optional
-        The bounds of `LossDoubt` at frequencies [Hz].
     lossy, second : callable, optional
         Give S with walls that lose power, and what that leaves out, at frequencies [Hz].
     """
@@ -122,9 +119,9 @@ def between_points(
         lossless = answers_of(problem, found, at, doubt)
         if lossy is None or second is None:
             return lossless
-        alone = second(at) + whole(at) if whole is not None else None
-        added = lossless.added + second(at) + (share(at) if share is not None else 0.0)
-        return replace(lossless, s=lossy(at), added=added, alone=alone)
+        answer, left_out = lossy(at), second(at)
+        added, alone = lossless.added + left_out + answer.share, left_out + answer.whole
+        return replace(lossless, s=answer.s, added=added, alone=alone)
 
     def poles_between(low: float, high: float) -> int:
         ends = problem.squared_at(np.array([low, high]))

@@ -75,13 +75,13 @@ def solved_in_plane(
 
     solution = solve_in_plane(part, frequency, s_error, report)
     s, error, modes, lossy = solution.s, solution.error, solution.modes, None
-    second, doubt = _second_order(part, walls), None
+    second = _second_order(part, walls)
     if walls is not None:
-        from solver.parts.plane_losses import loss_doubt_in_plane, lossy_answer
+        from solver.parts.plane_losses import lossy_in_plane
 
-        lossy = lossy_answer(solution, walls.conductivity)
-        doubt = loss_doubt_in_plane(solution, walls.conductivity)
-        s, error = lossy(frequency), error + second(frequency) + doubt.share(frequency)
+        lossy = lossy_in_plane(solution, walls.conductivity)
+        listed = lossy(frequency)
+        s, error = listed.s, error + second(frequency) + listed.share
     problem, found = solution.problem, solution.found
     return SolvedPart(
         port_modes=(*modes.port_modes(1), *modes.port_modes(2)),
@@ -105,8 +105,6 @@ def solved_in_plane(
             doubt=lambda squared: problem.round_off(found, squared),
             lossy=lossy,
             second=second,
-            share=doubt.share if doubt else None,
-            whole=doubt.whole if doubt else None,
         ),
     )
 
@@ -128,13 +126,13 @@ def solved_in_space(
     solution = solve_in_space(problem, frequency, s_error, report)
     found = solution.found
     s, error, lossy = found.s, found.error, None
-    second, doubt = _second_order(part, walls), None
+    second = _second_order(part, walls)
     if walls is not None:
-        from solver.parts.space_losses import loss_doubt_in_space, lossy_answer_in_space
+        from solver.parts.space_losses import lossy_in_space
 
-        lossy = lossy_answer_in_space(solution, walls.conductivity)
-        doubt = loss_doubt_in_space(solution, walls.conductivity)
-        s, error = lossy(frequency), error + second(frequency) + doubt.share(frequency)
+        lossy = lossy_in_space(solution, walls.conductivity)
+        listed = lossy(frequency)
+        s, error = listed.s, error + second(frequency) + listed.share
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
     return SolvedPart(
         port_modes=problem.port_modes,
@@ -154,8 +152,6 @@ def solved_in_space(
             frequency,
             lossy=lossy,
             second=second,
-            share=doubt.share if doubt else None,
-            whole=doubt.whole if doubt else None,
         ),
     )
 

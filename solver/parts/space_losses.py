@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from solver.fem.edge_space import EdgeSpace, edge_space
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.fem.wall_currents import wall_current_matrix
-from solver.parts.loss_doubt import LossDoubt, loss_doubt
+from solver.parts.loss_doubt import LossyAnswer, lossy_answer
 from solver.parts.space_solver import SpaceProblem, SpaceSolution
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
@@ -50,25 +50,20 @@ def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> C
     (n, m, m) complex array
         Over the modes of the problem, at the reference planes.
     """
-    return lossy_answer_in_space(solution, conductivity)(solution.frequency)
-
-
-def lossy_answer_in_space(
-    solution: SpaceSolution, conductivity: float
-) -> Callable[[Array], ComplexArray]:
-    """As `lossy_scattering_in_space`, at any frequencies (n,) [Hz]; the walls are read once."""
     found = solution.found
-    return _answer(solution.problem, found.space, found.last.model, conductivity)
+    lossy = _answer(solution.problem, found.space, found.last.model, conductivity)
+    return lossy(solution.frequency)
 
 
-def loss_doubt_in_space(solution: SpaceSolution, conductivity: float) -> LossDoubt:
-    """As `solver.parts.loss_doubt.loss_doubt`, of a part solved in space."""
-    problem, mesh = solution.problem, solution.found.mesh.mesh
+def lossy_in_space(solution: SpaceSolution, conductivity: float) -> Callable[[Array], LossyAnswer]:
+    """As `solver.parts.loss_doubt.lossy_answer`, of a part solved in space."""
+    problem, found = solution.problem, solution.found
 
-    def lossy(sweep: Sweep, order: int) -> Callable[[Array], ComplexArray]:
-        return _answer(problem, edge_space(mesh, order), sweep.model, conductivity)
+    def with_walls(sweep: Sweep, order: int) -> Callable[[Array], ComplexArray]:
+        space = found.space if order == found.order else edge_space(found.mesh.mesh, order)
+        return _answer(problem, space, sweep.model, conductivity)
 
-    return loss_doubt(problem, solution.found, lossy)
+    return lossy_answer(problem, found, with_walls)
 
 
 def _answer(

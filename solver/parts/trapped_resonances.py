@@ -235,10 +235,10 @@ class _NearPoles:
             matrix = self.matrix(q)
             values, vectors = np.linalg.eig(matrix)
             at = int(np.argmin(np.abs(values - q)))
-            step, v = 1e-10 * q, vectors[:, at]
-            slope = v @ ((self.matrix(q + step) - matrix) / step) @ v / (v @ v)
             if abs(values[at] - q) < 1e-11 * abs(q):
                 return complex(values[at])
+            step, v = 1e-10 * q, vectors[:, at]
+            slope = v @ ((self.matrix(q + step) - matrix) / step) @ v / (v @ v)
             q = complex(q + (values[at] - q) / (1 - slope))
             if not np.isfinite(q):
                 return None

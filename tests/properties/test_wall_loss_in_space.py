@@ -12,9 +12,9 @@ from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from geometries.shapes.twists import Twist
 from geometries.space_meshes.swept_blocks import swept_mesh
-from solver.parts.plane_losses import loss_doubt_in_plane, lossy_scattering
+from solver.parts.plane_losses import lossy_in_plane, lossy_scattering
 from solver.parts.plane_solver import solve_in_plane
-from solver.parts.space_losses import loss_doubt_in_space, lossy_scattering_in_space
+from solver.parts.space_losses import lossy_in_space, lossy_scattering_in_space
 from solver.parts.space_parts import space_problem, symmetry_of
 from solver.parts.space_solver import SpaceProblem, solve_in_space
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -102,7 +102,7 @@ def test_bar_covers_the_slow_loss_at_sharp_edges(shift, s_error):
     solution = solve_in_space(space_problem(part, BAND, s_error), BAND, s_error)
     rows = [0, len(solution.problem.modes[0])]
     here = lossy_scattering_in_space(solution, COPPER)[:, rows, 0]
-    doubt = loss_doubt_in_space(solution, COPPER).share(BAND)
+    doubt = lossy_in_space(solution, COPPER)(BAND).share
     change = here - solution.found.s[:, rows, 0] - expected + flat.s[:, [0, flat.modes.count], 0]
     assert np.all(np.abs(change).max(axis=1) < doubt)
     assert doubt.max() < 2e-4
@@ -126,7 +126,7 @@ def test_bar_covers_the_slow_loss_at_sharp_edges_of_the_plane(part):
         rows = [0, found.modes.count]
         share[s_error] = (lossy_scattering(found, COPPER) - found.s)[:, rows, 0]
         if s_error == 1e-4:
-            doubt, lossless = loss_doubt_in_plane(found, COPPER).share(BAND), found.error
+            doubt, lossless = lossy_in_plane(found, COPPER)(BAND).share, found.error
     moved = np.abs(share[1e-4] - share[1e-9]).max(axis=1)
     assert np.all(moved < doubt + lossless)
     # the bar without it was smaller than what was left
