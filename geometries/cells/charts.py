@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from geometries.arrays import Array
 
 
 class Chart(Protocol):

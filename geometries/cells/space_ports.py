@@ -6,11 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.guides import CircularGuide, RectangularGuide
-
-Array = NDArray[np.float64]
 
 #: Straight guide in the mesh before each port, over the guide's longest side.
 FEED = 0.55

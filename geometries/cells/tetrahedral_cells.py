@@ -7,13 +7,10 @@ from dataclasses import dataclass
 from types import ModuleType
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, Numbers
 from geometries.cells.hexahedral_mesh import distinct_points
 from geometries.errors import MeshingError
-
-Array = NDArray[np.float64]
-Numbers = NDArray[np.int64]
 
 #: Ends of the edges whose middles are the nodes 4 to 9 of a ten-node tetrahedron, as in gmsh.
 MIDDLES = ((0, 1), (1, 2), (0, 2), (0, 3), (2, 3), (1, 3))

@@ -12,14 +12,12 @@ from itertools import pairwise
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.errors import MeshingError
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort, with_named_boundaries
 from geometries.shapes.grooves import gap_end
 from geometries.shapes.rotating_joints import RotatingJoint
-
-Array = NDArray[np.float64]
 
 _GRADING = 0.17
 _LAYERS = 4

@@ -9,9 +9,8 @@ drawn closer to that plane and to both walls.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from geometries.arrays import Array
 
 _RADIUS_RATIO = 3.0
 _GRADING = 0.2

@@ -5,8 +5,8 @@ from __future__ import annotations
 from types import ModuleType
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, Numbers
 from geometries.cells.charts import PlainChart, SweptChart
 from geometries.cells.gmsh_session import gmsh_session
 from geometries.errors import MeshingError
@@ -20,8 +20,6 @@ from geometries.plane_meshes.plane_mesh import (
 from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.straights import Straight
-
-Array = NDArray[np.float64]
 
 
 def mesh_bend(bend: Bend, wavelength: float, refinement: int) -> PlaneMesh:
@@ -117,7 +115,7 @@ def _draw_lattice(
     )
 
 
-def _anticlockwise(points: Array, cells: NDArray[np.int64]) -> NDArray[np.int64]:
+def _anticlockwise(points: Array, cells: Numbers) -> Numbers:
     """Turn each quadrilateral so that it starts at its least (s, t) and goes along s first."""
     s, t = points[:, cells]
     right, upper = s > s.mean(axis=0), t > t.mean(axis=0)

@@ -7,12 +7,10 @@ from types import ModuleType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, Numbers
 from geometries.cells.charts import Chart
 from geometries.errors import MeshingError
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -73,9 +71,7 @@ def feed_length(width: float) -> float:
     return width
 
 
-def read_plane_mesh(
-    gmsh: ModuleType, corners: int
-) -> tuple[Array, NDArray[np.int64], dict[str, Any]]:
+def read_plane_mesh(gmsh: ModuleType, corners: int) -> tuple[Array, Numbers, dict[str, Any]]:
     """Points (2, n), cells (corners, m) and named edges (2, k) of the mesh in memory."""
     tags, coordinates, _ = gmsh.model.mesh.getNodes()
     types, _, nodes = gmsh.model.mesh.getElements(2)
@@ -99,7 +95,7 @@ def read_plane_mesh(
     return np.ascontiguousarray(points), number[nodes[0]].reshape(-1, corners).T, named
 
 
-def with_named_boundaries(mesh: Any, named: dict[str, NDArray[np.int64]]) -> Any:
+def with_named_boundaries(mesh: Any, named: dict[str, Numbers]) -> Any:
     """Attach the named edges to the mesh as boundaries."""
     n = mesh.p.shape[1]
     key = mesh.facets.min(axis=0).astype(np.int64) * n + mesh.facets.max(axis=0)

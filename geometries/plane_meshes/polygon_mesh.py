@@ -7,12 +7,10 @@ from types import ModuleType
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.cells.gmsh_session import gmsh_session
 from geometries.plane_meshes.plane_mesh import read_plane_mesh, with_named_boundaries
-
-Array = NDArray[np.float64]
 
 #: The finest cells over the width: what is left in them, r**(2 pi / angle), is below 1e-8.
 _FINEST = 1e-6

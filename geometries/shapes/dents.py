@@ -6,15 +6,14 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide, positive_length
 from geometries.shapes.part import Mirror, Part, mirrors_of_plane
 from geometries.shapes.units import GUIDE, LENGTH, NAME
 
 Wall = Literal["broad", "narrow"]
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from geometries.arrays import Array
+
 Profile = Callable[[Array], tuple[Array, Array]]
 
 #: A of Klopfenstein's taper: cosh A = 100.

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide, positive_length
 from geometries.shapes.part import BOTH_MIRRORS, Mirror, Part
@@ -16,7 +16,6 @@ from geometries.shapes.profiles import hecken, klopfenstein, raised_cosine, unif
 from geometries.shapes.units import GUIDE, LENGTH, NAME
 
 TaperProfile = Literal["linear", "exponential", "raised-cosine", "klopfenstein", "hecken"]
-Array = NDArray[np.float64]
 
 _PROFILES = {
     "linear": uniform,

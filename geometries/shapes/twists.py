@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide, positive_length
 from geometries.shapes.part import HALF_TURN, Mirror, Part
@@ -16,7 +16,6 @@ from geometries.shapes.profiles import raised_cosine, uniform
 from geometries.shapes.units import ANGLE, GUIDE, LENGTH, NAME
 
 TwistProfile = Literal["uniform", "raised-cosine"]
-Array = NDArray[np.float64]
 
 _PROFILES = {"uniform": uniform, "raised-cosine": raised_cosine}
 

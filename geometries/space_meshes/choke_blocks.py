@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.shapes.choke_flanges import ChokeFlange
@@ -22,7 +22,6 @@ from geometries.space_meshes.choke_plans import (
     ring_pieces,
 )
 
-Array = NDArray[np.float64]
 Mirrors = tuple[str, str]
 
 #: Mirror planes of TE10 and of TE11 with E along y.

@@ -11,12 +11,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.space_meshes.swept_lines import ACROSS
 
-Array = NDArray[np.float64]
 #: From u in [0, 1], (n,), to points (2, n) [m] and their derivatives by u.
 Curve = Callable[[Array], tuple[Array, Array]]
 

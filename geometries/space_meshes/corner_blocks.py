@@ -10,14 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.shapes.corners import Corner
 from geometries.space_meshes.swept_lines import ACROSS, ALONG, graded_lines
 
-Array = NDArray[np.float64]
 Quad = tuple[Array, Array, Array, Array]
 
 #: Layers towards the inner edge on the coarsest mesh.

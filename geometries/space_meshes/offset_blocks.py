@@ -5,15 +5,13 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.errors import MeshingError
 from geometries.shapes.offsets import Offset
 from geometries.space_meshes.swept_lines import ACROSS, ALONG, graded_lines
-
-Array = NDArray[np.float64]
 
 #: Layers towards the opening's edges on the coarsest mesh, for one shift and for two.
 _LAYERS = {1: 4, 2: 1}

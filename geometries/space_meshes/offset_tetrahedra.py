@@ -6,15 +6,12 @@ import math
 from types import ModuleType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geometries.cells.gmsh_session import gmsh_session
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.cells.tetrahedral_cells import TetrahedralCells, read_tetrahedra
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.offsets import Offset
-
-Array = NDArray[np.float64]
 
 #: Cells at the rim of the opening over the narrow height, and how they grow with the distance.
 _AT_RIM, _GROWTH = 0.1, 0.6

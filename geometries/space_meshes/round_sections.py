@@ -13,9 +13,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from geometries.arrays import Array
+
 Mapping = Callable[[Array], tuple[Array, Array]]
 Plane = tuple[Array, Array]
 

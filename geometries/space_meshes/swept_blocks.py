@@ -6,8 +6,8 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.errors import InvalidDimensionError, MeshingError
@@ -36,8 +36,6 @@ from geometries.space_meshes.swept_maps import (
     sweep_of,
     swept_map,
 )
-
-Array = NDArray[np.float64]
 
 SWEPT_PARTS = (Straight, Bend, Twist, Taper, Dent, Transition)
 _SIDES = ("core", 0, 1, 2, 3)

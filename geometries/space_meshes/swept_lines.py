@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide
@@ -21,7 +21,6 @@ from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from geometries.space_meshes.round_sections import RoundSection
 
-Array = NDArray[np.float64]
 SweptPart = Straight | Bend | Twist | Taper | Dent | Transition
 
 #: Thickness of a layer over that of the next.

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 from functools import singledispatch
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.errors import MeshingError
 from geometries.shapes.bends import Bend
 from geometries.shapes.dents import Dent
@@ -22,8 +22,6 @@ from geometries.shapes.part import kind_of
 from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

@@ -12,11 +12,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Numbers
 from geometries.cells.gmsh_session import gmsh_session
 from geometries.cells.tetrahedral_cells import TetrahedralCells
 from geometries.errors import MeshingError
-
-Numbers = NDArray[np.int64]
 
 #: Name endings of the formats that gmsh reads with its groups.
 GMSH_SUFFIXES = (".msh", ".med", ".mesh", ".unv")

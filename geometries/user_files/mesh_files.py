@@ -8,13 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Numbers
 from geometries.cells.tetrahedral_cells import TetrahedralCells
 from geometries.errors import MeshingError
 from geometries.user_files.gmsh_files import GMSH_SUFFIXES, read_gmsh_file, refuse_cells
-
-Numbers = NDArray[np.int64]
 
 _TETS = ("tetra", "tetra10")
 _FACETS = ("triangle", "triangle6")

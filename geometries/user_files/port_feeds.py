@@ -5,13 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, Numbers
 from geometries.cells.space_ports import SpacePort
 from geometries.cells.tetrahedral_cells import MIDDLES, TetrahedralCells
-
-Array = NDArray[np.float64]
-Numbers = NDArray[np.int64]
 
 
 def with_feed(

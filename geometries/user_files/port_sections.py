@@ -6,14 +6,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, Numbers
 from geometries.cells.space_ports import SpacePort
 from geometries.cells.tetrahedral_cells import TetrahedralCells
 from geometries.errors import MeshingError
 from geometries.shapes.guides import CircularGuide, RectangularGuide
-
-Array = NDArray[np.float64]
 
 #: Largest departure from flat, from a rectangle and from a circle, over the port's size.
 TOLERANCE = 1e-3
@@ -129,7 +127,7 @@ def _mean_normal(areas: Array) -> Array:
     return np.asarray(total / np.linalg.norm(total))
 
 
-def _outline(cells: TetrahedralCells, facets: NDArray[np.int64]) -> Array:
+def _outline(cells: TetrahedralCells, facets: Numbers) -> Array:
     """Points (3, k) of the port's edge, middles of second-order edges among them."""
     edges = np.sort(
         np.concatenate([facets[[0, 1]], facets[[1, 2]], facets[[0, 2]]], axis=1), axis=0
@@ -142,7 +140,7 @@ def _outline(cells: TetrahedralCells, facets: NDArray[np.int64]) -> Array:
     return np.asarray(points)
 
 
-def _way_out(cells: TetrahedralCells, facets: NDArray[np.int64], normal: Array) -> float:
+def _way_out(cells: TetrahedralCells, facets: Numbers, normal: Array) -> float:
     """Sign of the normal that points out of the cell behind the first facet."""
     on_port = np.isin(cells.tets[:4], facets)
     cell = np.flatnonzero(on_port.sum(axis=0) == 3)

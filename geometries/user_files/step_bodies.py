@@ -13,14 +13,11 @@ from pathlib import Path
 from types import ModuleType
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geometries.cells.gmsh_session import gmsh_session
 from geometries.cells.tetrahedral_cells import TetrahedralCells, read_tetrahedra
 from geometries.errors import MeshingError
 from geometries.shapes.guides import CircularGuide, RectangularGuide
-
-Array = NDArray[np.float64]
 
 #: Elements round a full turn of a curved wall: second-order cells are then within 2e-5 of its
 #: radius.

@@ -9,8 +9,9 @@ S11 is the amplitude of the transverse electric field, exp(+j w t), at the first
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.bends import Bend, Plane, width_in_plane
 from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.curved_guides import (
@@ -20,8 +21,6 @@ from solver.closed_forms.curved_guides import (
 )
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import free_space_wavelength, phase_constant
-
-ComplexArray = NDArray[np.complex128]
 
 #: The series fall as n^-5, so their tail beyond this order is below 1e-9 of the first term.
 _HIGHEST_ORDER = 60
@@ -35,7 +34,7 @@ _RICE = (
 
 def _series(
     plane: Plane, guide: RectangularGuide, frequency: ArrayLike
-) -> tuple[NDArray[np.float64], ComplexArray, ComplexArray]:
+) -> tuple[Array, ComplexArray, ComplexArray]:
     """Static part (...,), modal parts (..., N) of Gamma (R/w)^2, and alpha_n w (..., N)."""
     width = width_in_plane(guide, plane)
     f = np.asarray(frequency, dtype=float)
@@ -188,7 +187,7 @@ def bend_reflection(bend: Bend, frequency: ArrayLike) -> ComplexArray:
         ),
     ),
 )
-def bend_reflection_envelope(bend: Bend, frequency: ArrayLike) -> NDArray[np.float64]:
+def bend_reflection_envelope(bend: Bend, frequency: ArrayLike) -> Array:
     """Largest |S11| that a bend of this radius reaches over all arc lengths, 2 |Gamma| [-].
 
     Parameters

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.grooves import Groove
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -18,7 +19,6 @@ from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 Joint = RotatingJoint | ChokeFlange
-Array = NDArray[np.float64]
 ComplexArray = NDArray[np.complexfloating[Any, Any]]
 
 #: A groove or gap wider than this part of a wavelength is more than a line.

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import ComplexArray
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_is_a_line
 from solver.closed_forms.choke_openings import guide_impedance, opening_distance
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import free_space_wavelength
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 
 def _is_single(joint: Joint, frequency: ArrayLike) -> bool:

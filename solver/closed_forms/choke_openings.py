@@ -13,15 +13,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_field, gap_field_at
 from solver.closed_forms.rectangular_edges import edge_equations, joined
 from solver.errors import BelowCutoffError
 from solver.waves.guide_modes import circular_cutoff_frequency, cutoff_factor, phase_constant
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Azimuthal order that each mode of a round guide drives.
 DRIVEN_ORDER = {"TM01": 0, "TE11": 1}

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_field, gap_field_at, gap_is_a_line
 from solver.closed_forms.rectangular_edges import edge_equations
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-
-Array = NDArray[np.float64]
 
 _STEPS, _HALVINGS = 400, 40
 

@@ -7,6 +7,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_is_a_line
@@ -24,9 +25,6 @@ from solver.waves.guide_modes import (
     cutoff_frequency,
     free_space_wavelength,
 )
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 _RADIAL_MODEL = Source(
     "derived here: radial lines, coaxial grooves, a tee by conformal mapping, coupling by the "

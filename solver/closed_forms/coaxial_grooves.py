@@ -6,14 +6,13 @@ A field that goes as cos(m phi) in the gap drives TEM (m = 0) or TE_m1 (m > 0) i
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.errors import BelowCutoffError
 from solver.waves.guide_modes import SPEED_OF_LIGHT, free_space_wavelength
-
-Array = NDArray[np.float64]
 
 COAXIAL_LINES = Source(
     "N. Marcuvitz, Waveguide Handbook (McGraw-Hill 1951), sec. 2.4, coaxial guides", "from memory"

@@ -7,16 +7,15 @@ phase constant of TE10 in the straight guide and x = beta0 a.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.bends import Plane, width_in_plane
 from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.errors import BelowCutoffError
 from solver.waves.guide_modes import cutoff_frequency, free_space_wavelength, phase_constant
-
-Array = NDArray[np.float64]
 
 #: The lowest and highest frequency over cutoff at which the order-R^-2 forms were compared.
 COMPARED_BAND = (1.2, 1.92)

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.offsets import Offset
@@ -67,10 +68,10 @@ class Estimate:
 
     name: str
     source: Source
-    s11_abs: NDArray[np.float64]
+    s11_abs: Array
     within_validity: bool
     note: str
-    leaked_power: NDArray[np.float64] | None = None
+    leaked_power: Array | None = None
     leakage_in_range: NDArray[np.bool_] | None = None
     leakage_note: str = ""
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.bends import Plane, width_in_plane
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.offsets import Offset
 from solver.closed_forms.curved_guides import in_compared_band
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import free_space_wavelength, phase_constant
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 _MODES, _TRIAL_FIELDS = 2000, 8
 #: Shifts over the dimension that were compared with exact solutions.

@@ -8,12 +8,10 @@ the pair (E_z, r dE_z/dr); H_phi = (dE_z/dr)/(j omega mu).
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array
 from solver.closed_forms.source import Source, Validity, sourced
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 RADIAL_LINES = Source(
     "N. Marcuvitz, Waveguide Handbook (McGraw-Hill 1951), sec. 1.7; S. Ramo, J. R. Whinnery and "

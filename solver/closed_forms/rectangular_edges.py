@@ -9,10 +9,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.choke_flanges import ChokeFlange
 from solver.closed_forms.choke_gaps import gap_field, gap_field_at
-
-Array = NDArray[np.float64]
 
 _POINTS = 12
 _NAMES = ("matrix", "drive", "source", "flux")
@@ -89,9 +88,9 @@ class EdgeEquations:
         Im(conj(E_m) r dE_m/dr) of each field; pi times it goes outward.
     """
 
-    matrix: NDArray[np.complex128]
-    drive: NDArray[np.complex128]
-    source: NDArray[np.complex128]
+    matrix: ComplexArray
+    drive: ComplexArray
+    source: ComplexArray
     flux: Array
 
 

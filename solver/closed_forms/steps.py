@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.tapers import Taper
 from solver.closed_forms.source import Source, Validity, sourced
@@ -14,9 +15,6 @@ from solver.waves.guide_modes import (
     guide_wavelength,
     phase_constant,
 )
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 _HIGHEST_ORDER = 2001
 #: A taper counts as a step up to this part of the shortest wavelength.

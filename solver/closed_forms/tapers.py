@@ -10,15 +10,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.profiles import HECKEN_B, KLOPFENSTEIN_A
 from geometries.shapes.tapers import LOGARITHMIC_PROFILES, Taper
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import SPEED_OF_LIGHT, cutoff_frequency, phase_constant
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 _POINTS_PER_WAVELENGTH = 64
 #: Largest |ln(Z2/Z1)|/2 and least length over height at which the first order was compared.

@@ -15,15 +15,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.curved_guides import in_compared_band
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import SPEED_OF_LIGHT, phase_constant
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Highest order m of the modes that enter the sums; half of it serves to extrapolate them.
 _HIGHEST_ORDER = 40

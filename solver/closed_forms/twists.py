@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.twists import Twist
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.closed_forms.twisted_guides import (
@@ -14,9 +15,6 @@ from solver.closed_forms.twisted_guides import (
     twist_coupling,
     twist_is_gentle,
 )
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Rate of twist as a sum of harmonics: coefficient and whole waves over the length.
 _HARMONICS = {"uniform": ((1.0, 0),), "raised-cosine": ((1.0, 0), (-0.5, 1), (-0.5, -1))}

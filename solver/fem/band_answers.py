@@ -14,13 +14,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of
 from solver.fem.level_search import LevelProblem, LevelResult, counted_answer
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.shape_doubt import shape_doubt
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
+
+from geometries.arrays import Array, ComplexArray
 
 _SAFETY = 4.0
 _SLOWEST = 0.8
@@ -19,17 +20,13 @@ _EVENNESS = 0.3
 _CARRIED = 0.5
 
 
-def bar_of(
-    answers: Sequence[NDArray[np.complex128]], least_ratio: float = 0.05
-) -> NDArray[np.float64]:
+def bar_of(answers: Sequence[ComplexArray], least_ratio: float = 0.05) -> Array:
     """Bound on the error of the last of three or four answers, (n,); see the two below."""
     bar = bar_from_pairs if len(answers) == 4 else bar_from_levels
     return bar(answers, least_ratio)
 
 
-def bar_from_levels(
-    answers: Sequence[NDArray[np.complex128]], least_ratio: float = 0.05
-) -> NDArray[np.float64]:
+def bar_from_levels(answers: Sequence[ComplexArray], least_ratio: float = 0.05) -> Array:
     """Bound on the error of the last of three answers of rising accuracy.
 
     Parameters
@@ -62,9 +59,7 @@ def bar_from_levels(
     return _left(ratio, np.maximum(second, _CARRIED * least_ratio * first))
 
 
-def bar_from_pairs(
-    answers: Sequence[NDArray[np.complex128]], least_ratio: float = 0.05
-) -> NDArray[np.float64]:
+def bar_from_pairs(answers: Sequence[ComplexArray], least_ratio: float = 0.05) -> Array:
     """Bound on the error of the last of four answers of rising accuracy.
 
     Parameters
@@ -92,12 +87,12 @@ def bar_from_pairs(
     return np.maximum(_left(fall, second + third), bar_from_levels(answers[-3:], least_ratio))
 
 
-def _changes(answers: Sequence[NDArray[np.complex128]]) -> list[NDArray[np.float64]]:
+def _changes(answers: Sequence[ComplexArray]) -> list[Array]:
     """Largest change of any element from each answer to the next, (n,) each."""
     return [np.abs(b - a).reshape(len(a), -1).max(axis=1) for a, b in pairwise(answers)]
 
 
-def _left(fall: float, change: NDArray[np.float64]) -> NDArray[np.float64]:
+def _left(fall: float, change: Array) -> Array:
     """What a geometric fall leaves after a change, with the safety and the evenness."""
     even = np.maximum(change, _EVENNESS * change.max())
     return np.asarray(_SAFETY * fall / (1 - fall) * even + _ROUND_OFF)

@@ -16,12 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 from solver.progress import Progress
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)

@@ -13,13 +13,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csc_matrix, csr_matrix, triu
 from scipy.sparse.linalg import splu
 
+from geometries.arrays import Array
 from solver.errors import LinearSolveError, ProblemSizeError
-
-Array = NDArray[np.float64]
 
 #: Largest residual, relative to the right-hand side and the solution, that is let through.
 LARGEST_RESIDUAL = 1e-7

@@ -18,10 +18,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
+from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.linear_solve import SymmetricSolver
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 _MOMENTS = 3
 _DEPENDENT = 1e-10
@@ -239,7 +237,7 @@ def _snapshot(
     return np.concatenate(blocks, axis=1)
 
 
-def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> NDArray[np.int64]:
+def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
     """Unknowns that the port columns reach through the matrices.
 
     Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive

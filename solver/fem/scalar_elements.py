@@ -10,12 +10,11 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.polynomial import legendre
-from numpy.typing import NDArray
 from skfem.element.element_h1 import ElementH1
 from skfem.element.element_quad import ElementQuadP
 from skfem.refdom import RefTri
 
-Array = NDArray[np.float64]
+from geometries.arrays import Array, Numbers
 
 _EDGES = ((0, 1), (1, 2), (0, 2))
 _EDGE_GRADIENTS = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
@@ -55,7 +54,7 @@ class ElementTriHierarchical(ElementH1):
         self.doflocs[:3] = [[0.0, 0.0], [1.0, 0.0], [0.0, 1.0]]
         self._interior = [(m, n) for k in range(degree - 2) for m in range(k + 1) for n in [k - m]]
 
-    def degrees(self) -> NDArray[np.int64]:
+    def degrees(self) -> Numbers:
         """Lowest degree of a space that holds each local function, (nb,)."""
         edges = [k for _ in range(3) for k in range(2, self.p + 1)]
         return np.array([1, 1, 1, *edges, *(3 + m + n for m, n in self._interior)])
@@ -90,7 +89,7 @@ class ElementQuadHierarchical(ElementQuadP):
             raise ValueError(f"degree is {degree}; the quadrilateral needs at least 3")
         super().__init__(degree)
 
-    def degrees(self) -> NDArray[np.int64]:
+    def degrees(self) -> Numbers:
         """Lowest degree of a space that holds each local function, (nb,)."""
         one = range(2, self.p + 1)
         edges = [k for _ in range(4) for k in one]

@@ -15,12 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix, csr_matrix
 
+from geometries.arrays import Array, Numbers
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
 from solver.fem.conical_rules import gauss_jacobi, square_rule, triangle_rule
 from solver.fem.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 Modes = Callable[[PlanePort, Array], Array]
 
 #: An entry below this, over the geometric mean of the two diagonal entries, is round-off.
@@ -49,7 +48,7 @@ class ScalarSystem:
     mass: csr_matrix
     columns: Array
     sizes: dict[int, int]
-    local: Index
+    local: Numbers
     element: Any
     plane_mesh: PlaneMesh
 
@@ -104,7 +103,7 @@ def assemble(
 
 def _order_by_degree(
     mesh: Any, dofs: Any, element: Any, fixed: str | None
-) -> tuple[Index, dict[int, int]]:
+) -> tuple[Numbers, dict[int, int]]:
     """New number of each scikit-fem unknown (-1 if fixed), and how many each degree has."""
     degree = np.zeros(dofs.N, dtype=np.int64)
     degree[dofs.element_dofs] = element.degrees()[:, None]
@@ -118,7 +117,7 @@ def _order_by_degree(
 
 
 @lru_cache(maxsize=8)
-def _reference(quads: bool, degree: int) -> tuple[Array, Array, Array, Index, Index]:
+def _reference(quads: bool, degree: int) -> tuple[Array, Array, Array, Numbers, Numbers]:
     """Quadrature and products of functions on the reference cell.
 
     Returns points (2, nq), stiffness products (3 nq, pairs), mass products (nq, pairs),
@@ -141,7 +140,7 @@ def _reference(quads: bool, degree: int) -> tuple[Array, Array, Array, Index, In
 
 
 def _volume(
-    plane_mesh: PlaneMesh, element: Any, local: Index, size: int
+    plane_mesh: PlaneMesh, element: Any, local: Numbers, size: int
 ) -> tuple[csr_matrix, csr_matrix]:
     mesh = plane_mesh.mesh
     quads = mesh.t.shape[0] == 4
@@ -168,7 +167,7 @@ def _volume(
     )
 
 
-def _more_than_round_off(values: Array, i: Index, j: Index) -> NDArray[np.bool_]:
+def _more_than_round_off(values: Array, i: Numbers, j: Numbers) -> NDArray[np.bool_]:
     """Which entries (cells, pairs) orthogonality of the functions has not made zero."""
     size = np.sqrt(np.abs(values[:, i == j]))
     return np.asarray(np.abs(values) > _ROUND_OFF * size[:, i] * size[:, j])
@@ -187,7 +186,7 @@ def _pull_back(tensor: Array, inverse: Array) -> Array:
     )
 
 
-def _columns(plane_mesh: PlaneMesh, element: Any, local: Index, size: int, modes: Modes) -> Array:
+def _columns(plane_mesh: PlaneMesh, element: Any, local: Numbers, size: int, modes: Modes) -> Array:
     mesh = plane_mesh.mesh
     s, traces = _traces(mesh.t.shape[0] == 4, element.p)
     blocks = [np.zeros((size, 0))]

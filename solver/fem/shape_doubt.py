@@ -12,13 +12,11 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import SpaceMesh
 from solver.fem.level_search import LevelProblem, LevelResult, counted_answer
 from solver.fem.reduced_model import ReducedModel, sweep
-
-Array = NDArray[np.float64]
 
 #: Order of the elements with which both shapes are solved.
 _ORDER = 3
@@ -74,9 +72,7 @@ def shape_doubt(
     return np.asarray(np.abs(one - other).reshape(len(squared), -1).max(axis=1))
 
 
-def _answer(
-    problem: LevelProblem, mesh: Any, model: ReducedModel, squared: Array
-) -> NDArray[np.complex128]:
+def _answer(problem: LevelProblem, mesh: Any, model: ReducedModel, squared: Array) -> ComplexArray:
     return counted_answer(problem, mesh, model, squared, np.ones(model.columns.shape[1]))
 
 

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from solver.fem.edge_space import EdgeSpace, cofactor_matrices
-
-Array = NDArray[np.float64]
 
 #: Numbers of eight bytes in flight.
 _BATCH = 8_000_000

@@ -5,9 +5,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from geometries.arrays import Array
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.verdict import judge
@@ -174,7 +172,7 @@ def _told(whole: WholeBand) -> list[str]:
     return told
 
 
-def _estimates(component: Any, frequency: NDArray[np.float64]) -> tuple[Any, ...]:
+def _estimates(component: Any, frequency: Array) -> tuple[Any, ...]:
     from solver.closed_forms.estimates import estimates_for
 
     return estimates_for(component, frequency)

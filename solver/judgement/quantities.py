@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.studies.limits import Limit, amplitude_of, value_of
 from solver.waves.scattering import SMALLEST_AMPLITUDE, PortMode
 
@@ -32,15 +32,15 @@ class Judged(Protocol):
     """
 
     @property
-    def frequency(self) -> NDArray[np.float64]: ...
+    def frequency(self) -> Array: ...
     @property
     def port_modes(self) -> tuple[PortMode, ...]: ...
     @property
-    def s11(self) -> NDArray[np.complex128]: ...
+    def s11(self) -> ComplexArray: ...
     @property
-    def error(self) -> NDArray[np.float64]: ...
+    def error(self) -> Array: ...
     @property
-    def leaked_power(self) -> NDArray[np.float64]: ...
+    def leaked_power(self) -> Array: ...
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class Reading:
         return self.worst / amplitude_of(self.quantity, self.limit) if self.limit else self.worst
 
 
-def share_of_limit(curves: Judged, limit: Limit, sign: float) -> NDArray[np.float64]:
+def share_of_limit(curves: Judged, limit: Limit, sign: float) -> Array:
     """Amplitude, moved by its bar, over the allowed one; the worst of all limits, (n,)."""
     shares = []
     for quantity, value in limit.values.items():
@@ -128,9 +128,7 @@ def read_quantity(scattering: Judged, quantity: str, limit: float | None) -> Rea
     )
 
 
-def _upper(
-    amplitude: NDArray[np.float64], error: NDArray[np.float64], quantity: str
-) -> NDArray[np.float64]:
+def _upper(amplitude: Array, error: Array, quantity: str) -> Array:
     """Upper end of the bar; no part reflects more than it is given."""
     upper = amplitude + error
     if quantity == "leakage_db":
@@ -138,9 +136,7 @@ def _upper(
     return np.maximum(np.minimum(upper, 1.0), amplitude)
 
 
-def amplitude_over_band(
-    scattering: Judged, quantity: str
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def amplitude_over_band(scattering: Judged, quantity: str) -> tuple[Array, Array]:
     """Return the wave amplitude that a quantity speaks of, and its error bar.
 
     Parameters

@@ -10,15 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, Numbers
 from solver.fem.band_answers import BandAnswers
 from solver.parts.solved_part import SolvedPart, scattering_of
 from solver.waves.resonances import UNDRIVEN_Q, Resonance, too_sharp
 from solver.waves.scattering import ScatteringMatrix, leaked_power
 from solver.waves.walls import Walls
-
-Array = NDArray[np.float64]
 
 #: Distances from a resonance at which it is sampled, over its half width.
 _NEAR = (0.0, 0.15, 0.3, 0.5, 0.75, 1.0, 1.5, 2.0, 3.0, 5.0, 8.0, 14.0, 25.0)
@@ -97,7 +95,7 @@ def whole_band(solved: SolvedPart, frequency: Array, walls: Walls | None = None)
     return WholeBand(matrix, resonances, unsampled, notes)
 
 
-def groups(frequency: Array, resonances: tuple[Resonance, ...]) -> NDArray[np.int64]:
+def groups(frequency: Array, resonances: tuple[Resonance, ...]) -> Numbers:
     """Which sharp resonance each frequency lies about, counted from 1; 0 for none, (n,)."""
     group = np.zeros(len(frequency), dtype=np.int64)
     nearest = np.ones(len(frequency))

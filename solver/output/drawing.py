@@ -8,8 +8,8 @@ from functools import singledispatch
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
@@ -24,7 +24,7 @@ from geometries.shapes.twists import Twist
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import UnsupportedPartError
 
-Polyline = NDArray[np.float64]
+Polyline = Array
 
 
 @dataclass(frozen=True, eq=False)

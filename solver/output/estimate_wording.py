@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from solver.waves.scattering import SMALLEST_AMPLITUDE
 
 if TYPE_CHECKING:
@@ -47,7 +48,7 @@ def leakage_rows(
     return rows
 
 
-def range_text(inside: NDArray[np.bool_] | None, ghz: NDArray[np.float64]) -> str:
+def range_text(inside: NDArray[np.bool_] | None, ghz: Array) -> str:
     """Return where a form is in its range: yes, no, or the stretches of the band in GHz."""
     if inside is None or not inside.any():
         return "no"
@@ -58,5 +59,5 @@ def range_text(inside: NDArray[np.bool_] | None, ghz: NDArray[np.float64]) -> st
     return ", ".join(f"{ghz[a]:.4g} to {ghz[b]:.4g}" for a, b in runs) + " GHz"
 
 
-def _decibels(power: NDArray[np.float64]) -> NDArray[np.float64]:
+def _decibels(power: Array) -> Array:
     return np.asarray(10.0 * np.log10(np.maximum(power, SMALLEST_AMPLITUDE**2)))

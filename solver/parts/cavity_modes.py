@@ -14,10 +14,10 @@ from functools import partial
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
+from geometries.arrays import Array
 from geometries.space_meshes.swept_blocks import SWEPT_PARTS, swept_mesh
 from solver.errors import LinearSolveError, UnsupportedPartError
 from solver.fem.edge_pencil import edge_pencil
@@ -26,8 +26,6 @@ from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.wall_currents import wall_current_matrix
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT, dominant_cutoff
 from solver.waves.guide_power import surface_resistance
-
-Array = NDArray[np.float64]
 
 #: Orders tried on one mesh, each compared with the one before.
 ORDERS = (4, 5, 6, 7, 8)

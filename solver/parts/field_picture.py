@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
+
 
 @dataclass(frozen=True, eq=False)
 class FieldPicture:
@@ -27,8 +29,8 @@ class FieldPicture:
         What `values` is, for example ``"E_y"``.
     """
 
-    points: NDArray[np.float64]
+    points: Array
     cells: NDArray[np.integer]
-    values: NDArray[np.complex128]
+    values: ComplexArray
     frequency: float
     quantity: str

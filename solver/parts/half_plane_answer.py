@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.parts.field_picture import FieldPicture
 from solver.parts.half_plane_solver import JointSolution, joint_unknowns, solve_joint
@@ -13,9 +13,6 @@ from solver.parts.plane_fields import sampled
 from solver.parts.solved_part import SolvedPart, between_points, refuse_walls, search_record
 from solver.progress import Progress
 from solver.waves.walls import Walls
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Pieces along a cell's side.
 _PIECES = 6

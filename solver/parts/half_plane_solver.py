@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.joint_mesh import mesh_joint
 from geometries.plane_meshes.plane_mesh import PlaneMesh
 from geometries.shapes.grooves import last_edge
@@ -23,9 +24,6 @@ from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.half_plane_modes import JointModes, joint_modes
 from solver.waves.matched_ports import flux_of_first, matched_scattering, to_power
 from solver.waves.scattering import leaked_power
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Degrees tried on one mesh before it is refined.
 DEGREES = (6, 7, 8, 9, 10)

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
+from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.fem.level_search import search_levels
@@ -23,7 +21,7 @@ _CLASSES = {
 
 def joint_resonances(
     part: ChokeFlange | RotatingJoint,
-    frequency: NDArray[np.float64],
+    frequency: Array,
     s_error: float,
     report: Progress | None = None,
 ) -> Resonances:

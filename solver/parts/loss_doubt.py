@@ -12,13 +12,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.level_search import LevelProblem, LevelResult
 from solver.fem.reduced_model import Sweep
 
-Array = NDArray[np.float64]
-Answer = Callable[[Array], NDArray[np.complex128]]
+Answer = Callable[[Array], ComplexArray]
 
 #: What a slow tail leaves, over the order and over the last change.
 TAIL = 4.0
@@ -38,7 +37,7 @@ class LossyAnswer:
         S without them says nothing.
     """
 
-    s: NDArray[np.complex128]
+    s: ComplexArray
     share: Array
     whole: Array
 
@@ -77,7 +76,7 @@ def lossy_answer(
         squared = problem.squared_at(frequency)
         counted = problem.counted(squared)
 
-        def tail(change: NDArray[np.complex128]) -> Array:
+        def tail(change: ComplexArray) -> Array:
             moved = np.where(counted, np.abs(change), 0.0)
             return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
 

@@ -14,17 +14,15 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import j1, jn_zeros
 
+from geometries.arrays import Array, ComplexArray
 from geometries.shapes.part import known_part
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import AIR_BREAKDOWN
 from solver.waves.resonances import Resonance
 from solver.waves.scattering import ScatteringMatrix
 from solver.waves.space_modes import SpaceMode, space_modes
-
-Array = NDArray[np.float64]
 
 #: Cells smaller than this fraction of the guide's smaller side lie next to a sharp edge.
 EDGE_DISTANCE = 0.02
@@ -213,7 +211,7 @@ def edge_distance(guide: Any) -> float:
     return EDGE_DISTANCE * float(getattr(guide, "narrow_height", 0.0) or guide.diameter)
 
 
-def largest_of_ellipse(field: NDArray[np.complex128]) -> Array:
+def largest_of_ellipse(field: ComplexArray) -> Array:
     """Largest size during a period of a complex vector field (components, ...)."""
     square = (np.abs(field) ** 2).sum(axis=0)
     return np.asarray(np.sqrt(0.5 * (square + np.abs((field**2).sum(axis=0)))))

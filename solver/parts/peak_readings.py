@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.edge_space import cofactor_matrices
 from solver.parts.half_plane_solver import JointSolution, joint_unknowns
 from solver.parts.peak_field import edge_distance, largest_of_ellipse
@@ -15,9 +16,6 @@ from solver.parts.plane_solver import PlaneSolution
 from solver.parts.space_fields import space_unknowns
 from solver.parts.space_solver import SpaceSolution
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Points along a cell's side, where any cell might hold the peak and where it does.
 _COARSE, _FINE = 4, 9

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.field_picture import FieldPicture
 from solver.parts.plane_solver import PlaneSolution
@@ -38,7 +39,7 @@ def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
     return FieldPicture(points, cells, values, frequency, quantity)
 
 
-def plane_unknowns(solution: PlaneSolution, frequency: float) -> NDArray[np.complex128]:
+def plane_unknowns(solution: PlaneSolution, frequency: float) -> ComplexArray:
     """Unknowns of the solved field for a TE10 wave that enters port 1.
 
     Parameters
@@ -59,8 +60,8 @@ def plane_unknowns(solution: PlaneSolution, frequency: float) -> NDArray[np.comp
 
 
 def sampled(
-    system: ScalarSystem, unknowns: NDArray[np.complex128], count: int
-) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np.complex128]]:
+    system: ScalarSystem, unknowns: ComplexArray, count: int
+) -> tuple[Array, Numbers, ComplexArray]:
     """Points (2, n), triangles (3, t) and values (n,): each cell cut into small triangles.
 
     `count` is the number of pieces along a cell's side.
@@ -78,10 +79,10 @@ def sampled(
 
 def gradients(
     system: ScalarSystem,
-    unknowns: NDArray[np.complex128],
-    grid: NDArray[np.float64],
+    unknowns: ComplexArray,
+    grid: Array,
     cells: NDArray[np.integer],
-) -> tuple[NDArray[np.float64], NDArray[np.complex128]]:
+) -> tuple[Array, ComplexArray]:
     """Points and gradients of fields in some cells, by the mesh's own coordinates.
 
     Parameters
@@ -108,7 +109,7 @@ def gradients(
     return mapping.F(grid, tind=cells), gradient
 
 
-def _cut_cell(corners: int, pieces: int) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+def _cut_cell(corners: int, pieces: int) -> tuple[Array, Numbers]:
     """Points on a regular grid of the reference cell, and its small triangles."""
     i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")
     inside = i + j <= pieces if corners == 3 else np.full(i.shape, True)

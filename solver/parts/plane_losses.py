@@ -21,8 +21,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.conical_rules import gauss_jacobi
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
@@ -32,9 +32,6 @@ from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.plane_modes import PlaneModes
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 
 @dataclass(frozen=True, eq=False)

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.parts_in_plane import mesh_in_plane
 from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
 from geometries.shapes.bends import Bend, width_in_plane
@@ -28,9 +29,6 @@ from solver.fem.scalar_field import ScalarSystem, assemble
 from solver.progress import Progress
 from solver.waves.matched_ports import matched_scattering
 from solver.waves.plane_modes import PlaneModes, modes_for
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Degrees tried on one mesh before it is refined, and refinements tried.
 DEGREES = (6, 7, 8, 9, 10)

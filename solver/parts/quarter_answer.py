@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-from numpy.typing import NDArray
-
+from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.parts.field_picture import FieldPicture
@@ -19,7 +17,7 @@ from solver.waves.walls import Walls
 
 def solved_choke(
     part: ChokeFlange | RotatingJoint,
-    frequency: NDArray[np.float64],
+    frequency: Array,
     s_error: float,
     walls: Walls | None,
     report: Progress | None,

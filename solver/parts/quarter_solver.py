@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import FEED, SpaceMesh
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.grooves import last_edge
@@ -29,9 +30,6 @@ from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.matched_ports import coupled_scattering, to_power, with_coupled
 from solver.waves.rim_waves import RimWaves, rim_waves
 from solver.waves.scattering import leaked_power
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5), 1: (4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}

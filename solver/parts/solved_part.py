@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.errors import UnsupportedPartError
 from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_search import LevelProblem, LevelResult
@@ -59,8 +60,8 @@ class SolvedPart:
     """
 
     port_modes: tuple[PortMode, ...]
-    s: NDArray[np.complex128]
-    error: NDArray[np.float64]
+    s: ComplexArray
+    error: Array
     reached: bool
     method: str
     unknowns: int
@@ -70,13 +71,13 @@ class SolvedPart:
     steps: tuple[dict[str, Any], ...]
     uncoupled: tuple[str, ...]
     picture: Callable[[float], FieldPicture]
-    ratios: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    ratios: Callable[[Array], Array]
     resonances: Callable[[], tuple[Resonance, ...]]
-    answers: Callable[[NDArray[np.float64]], BandAnswers]
-    weights: NDArray[np.float64]
+    answers: Callable[[Array], BandAnswers]
+    weights: Array
     poles_between: Callable[[float, float], int]
-    leaked_power: NDArray[np.float64] | None = None
-    leaked_error: NDArray[np.float64] | None = None
+    leaked_power: Array | None = None
+    leaked_error: Array | None = None
 
 
 def search_record(found: LevelResult) -> dict[str, Any]:
@@ -92,12 +93,12 @@ def search_record(found: LevelResult) -> dict[str, Any]:
 def between_points(
     problem: LevelProblem,
     found: LevelResult,
-    frequency: NDArray[np.float64],
+    frequency: Array,
     about: str = "",
     *,
-    doubt: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
-    lossy: Callable[[NDArray[np.float64]], LossyAnswer] | None = None,
-    second: Callable[[NDArray[np.float64]], NDArray[np.float64]] | None = None,
+    doubt: Callable[[Array], Array] | None = None,
+    lossy: Callable[[Array], LossyAnswer] | None = None,
+    second: Callable[[Array], Array] | None = None,
 ) -> dict[str, Any]:
     """Return what answers between the points, by the names of `SolvedPart`'s fields.
 
@@ -115,7 +116,7 @@ def between_points(
         Give S with walls that lose power, and what that leaves out, at frequencies [Hz].
     """
 
-    def answers(at: NDArray[np.float64]) -> BandAnswers:
+    def answers(at: Array) -> BandAnswers:
         lossless = answers_of(problem, found, at, doubt)
         if lossy is None or second is None:
             return lossless
@@ -156,7 +157,7 @@ def refuse_walls(part: Any, walls: Walls | None) -> None:
 
 
 def among_propagating(
-    solved: SolvedPart, frequency: NDArray[np.float64], walls: Walls | None
+    solved: SolvedPart, frequency: Array, walls: Walls | None
 ) -> ScatteringMatrix:
     """Keep the modes that propagate somewhere in the band.
 

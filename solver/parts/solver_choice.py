@@ -7,8 +7,8 @@ from functools import singledispatch
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.part import known_part
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -16,7 +16,7 @@ from solver.parts.solved_part import SolvedPart, between_points, search_record
 from solver.progress import Progress
 from solver.waves.walls import Walls
 
-Doubt = Callable[[NDArray[np.float64]], NDArray[np.float64]]
+Doubt = Callable[[Array], Array]
 
 
 @singledispatch
@@ -62,7 +62,7 @@ def _solved_in_a_quarter() -> Callable[..., SolvedPart]:
 
 def solved_in_plane(
     part: Any,
-    frequency: NDArray[np.float64],
+    frequency: Array,
     s_error: float,
     walls: Walls | None,
     report: Progress | None,
@@ -111,7 +111,7 @@ def solved_in_plane(
 
 def solved_in_space(
     part: Any,
-    frequency: NDArray[np.float64],
+    frequency: Array,
     s_error: float,
     walls: Walls | None,
     report: Progress | None,

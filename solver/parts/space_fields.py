@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import ComplexArray, Numbers
 from solver.parts.field_picture import FieldPicture
 from solver.parts.space_solver import SpaceSolution
 from solver.waves.matched_ports import flux_of_first
@@ -17,7 +17,7 @@ _CUBE = np.array(
 )
 
 
-def space_unknowns(solution: SpaceSolution, frequency: float) -> NDArray[np.complex128]:
+def space_unknowns(solution: SpaceSolution, frequency: float) -> ComplexArray:
     """Unknowns of the electric field for a wave that enters in the first port mode.
 
     Parameters
@@ -77,7 +77,7 @@ def space_picture(solution: SpaceSolution, frequency: float) -> FieldPicture:
     )
 
 
-def _cut_cube(pieces: int) -> NDArray[np.int64]:
+def _cut_cube(pieces: int) -> Numbers:
     """Tetrahedra (4, n) on a regular grid of a cube, points numbered with the last axis fastest."""
     number = np.arange((pieces + 1) ** 3).reshape([pieces + 1] * 3)
     ends = (slice(None, -1), slice(1, None))

@@ -19,8 +19,8 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.edge_space import EdgeSpace, edge_space
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.fem.wall_currents import wall_current_matrix
@@ -30,9 +30,6 @@ from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
 from solver.waves.matched_ports import matched_scattering, outgoing_root
 from solver.waves.mode_walls import outline_integrals
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 
 def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> ComplexArray:
@@ -94,7 +91,7 @@ def _with_walls(
     return matched_scattering(impedance, admittance, phase)
 
 
-def wall_factor(frequency: NDArray[np.float64], conductivity: float) -> ComplexArray:
+def wall_factor(frequency: Array, conductivity: float) -> ComplexArray:
     """Surface impedance over j k eta, (n,) [m]."""
     k = 2 * np.pi * frequency / SPEED_OF_LIGHT
     return np.asarray((1 - 1j) * surface_resistance(conductivity, frequency) / (k * ETA0))

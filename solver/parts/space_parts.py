@@ -6,9 +6,7 @@ from collections.abc import Mapping, Sequence
 from functools import singledispatch
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
-
+from geometries.arrays import Array
 from geometries.cells.space_ports import FEED
 from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
@@ -46,7 +44,7 @@ MOST_UNKNOWNS = 160_000
 
 
 @singledispatch
-def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+def space_problem(part: Any, frequency: Array, s_error: float) -> SpaceProblem:
     """Set up a part for the three-dimensional solver.
 
     Parameters
@@ -70,7 +68,7 @@ def space_problem(part: Any, frequency: NDArray[np.float64], s_error: float) -> 
     raise UnsupportedPartError(f"no solver takes a {kind_of(part)}")
 
 
-def _swept(part: Any, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+def _swept(part: Any, frequency: Array, s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     first, second = part.guides
     feeds = (FEED * first.longest_side, FEED * second.longest_side)
@@ -89,7 +87,7 @@ for _kind in (Straight, Bend, Twist, Taper, Transition, Dent):
 
 
 @space_problem.register
-def _corner(part: Corner, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+def _corner(part: Corner, frequency: Array, s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     feed = FEED * part.guide.broad_width
 
@@ -102,7 +100,7 @@ def _corner(part: Corner, frequency: NDArray[np.float64], s_error: float) -> Spa
 
 
 @space_problem.register
-def _offset(part: Offset, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+def _offset(part: Offset, frequency: Array, s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     feed = FEED * part.guide.broad_width
     mesh = offset_tetrahedra if part.turn else offset_blocks
@@ -116,7 +114,7 @@ def _offset(part: Offset, frequency: NDArray[np.float64], s_error: float) -> Spa
 
 
 @space_problem.register
-def _from_file(part: MeshPart, frequency: NDArray[np.float64], s_error: float) -> SpaceProblem:
+def _from_file(part: MeshPart, frequency: Array, s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     first = user_mesh(part, wavelength=wavelength)
 

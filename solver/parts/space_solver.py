@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
@@ -25,8 +26,6 @@ from solver.waves.matched_ports import matched_scattering, outgoing_root
 from solver.waves.scattering import PortMode
 from solver.waves.space_modes import SpaceMode, space_modes
 
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Symmetry = Callable[[tuple[int, int]], bool]
 
 

@@ -14,16 +14,14 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from geometries.arrays import Array, ComplexArray
 from solver.fem.level_search import LevelResult
 from solver.fem.reduced_model import ReducedModel
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.resonances import UNDRIVEN_Q, Resonance
 
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 Admittance = Callable[[ComplexArray], ComplexArray]
 
 #: A resonance with less Q is part of the smooth response.

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from geometries.shapes.guides import RectangularGuide
 from solver.errors import StudyError, UnsupportedPartError
 from solver.progress import Progress
@@ -65,10 +65,10 @@ class GradualResult:
     first_met: float | None
     uncertainty: float | None
     first_met_uncertainty: float | None
-    sizes: NDArray[np.float64]
-    worst_s11: NDArray[np.float64]
-    worst_s11_error: NDArray[np.float64]
-    estimated_s11: NDArray[np.float64]
+    sizes: Array
+    worst_s11: Array
+    worst_s11_error: Array
+    estimated_s11: Array
     rules: Sequence[RuleReading]
     reasons: Sequence[str]
 
@@ -203,7 +203,7 @@ def _estimated(part: Any, band: Band) -> float:
     return float(estimates[0].s11_abs.max()) if estimates else math.nan
 
 
-def _reasons(family: Family, last: object, scanned: NDArray[np.float64]) -> tuple[str, ...]:
+def _reasons(family: Family, last: object, scanned: Array) -> tuple[str, ...]:
     """What was looked at, and why no more."""
     looked = f"computed from {scanned[0] * 1e3:.4g} mm to {scanned[-1] * 1e3:.4g} mm"
     if last is None:

@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from solver.judgement.quantities import EXCEEDS, MEETS, UNDECIDED, Judged, share_of_limit
 from solver.studies.limits import Limit
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.user_files.user_meshes import MeshPart
 from solver.progress import Progress
 from solver.studies.plain_values import described_component, described_guide, plain
@@ -43,12 +43,12 @@ class BandCurve:
     resonances : tuple of Resonance
     """
 
-    frequency: NDArray[np.float64]
+    frequency: Array
     port_modes: tuple[PortMode, ...]
-    s11: NDArray[np.complex128]
-    error: NDArray[np.float64]
-    leaked_power: NDArray[np.float64]
-    leaked_error: NDArray[np.float64]
+    s11: ComplexArray
+    error: Array
+    leaked_power: Array
+    leaked_error: Array
     resonances: tuple[Resonance, ...] = ()
     unsampled: tuple[Resonance, ...] = ()
 
@@ -74,13 +74,13 @@ class PartCurves:
         From which every summary over the band is read.
     """
 
-    frequency: NDArray[np.float64]
+    frequency: Array
     port_modes: tuple[PortMode, ...]
-    s11: NDArray[np.complex128]
-    s21: NDArray[np.complex128]
-    error: NDArray[np.float64]
-    leaked_power: NDArray[np.float64]
-    dissipated_power: NDArray[np.float64]
+    s11: ComplexArray
+    s21: ComplexArray
+    error: Array
+    leaked_power: Array
+    dissipated_power: Array
     reached: bool
     whole: BandCurve
 

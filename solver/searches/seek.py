@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import minimize, minimize_scalar
 
+from geometries.arrays import Array
 from solver.errors import StudyError
 from solver.progress import Progress
 from solver.searches.exploration import worst_over_band
@@ -121,7 +121,7 @@ class _Search:
         self._title = ""
         self._wanted = 0.0
 
-    def scan(self, workers: int) -> NDArray[np.float64]:
+    def scan(self, workers: int) -> Array:
         """Compute an even scan and return its best place, scaled (k,)."""
         even = np.linspace(0.0, 1.0, SCANNED[len(self.spans)])
         places = [np.array(u) for u in itertools.product(even, repeat=len(self.spans))]
@@ -145,14 +145,14 @@ class _Search:
             raise StudyError("nothing leaks from this part: seek the least reflection instead")
         return places[int(np.argmin(values))]
 
-    def values_at(self, place: NDArray[np.float64]) -> tuple[float, ...]:
+    def values_at(self, place: Array) -> tuple[float, ...]:
         """Values of the keys at a scaled place; ten digits are more than any shop keeps."""
         return tuple(
             float(f"{span.low + u * (span.high - span.low):.10g}")
             for span, u in zip(self.spans, np.clip(place, 0.0, 1.0), strict=True)
         )
 
-    def decibels(self, place: NDArray[np.float64]) -> float:
+    def decibels(self, place: Array) -> float:
         """The quantity at a scaled place [dB], not under the accuracy asked for."""
         values = self.values_at(place)
         if values not in self._found:
@@ -160,7 +160,7 @@ class _Search:
             self._tell(f"{len(self._found)} parts, {values_in_words(self._named(values))}")
         return self._read(self._found[values])
 
-    def settled(self, place: NDArray[np.float64]) -> None:
+    def settled(self, place: Array) -> None:
         """End a search that has come down to the accuracy asked for."""
         if self.decibels(place) <= 20.0 * math.log10(self._wanted) + 1e-9:
             raise StopIteration
@@ -257,7 +257,7 @@ class _Search:
             self._progress(text)
 
 
-def _refine_one(search: _Search, best: NDArray[np.float64]) -> None:
+def _refine_one(search: _Search, best: Array) -> None:
     """Close in on the least value between the neighbours of the scan's best point."""
     step, centre = 1.0 / (SCANNED[1] - 1), float(best[0])
 
@@ -270,7 +270,7 @@ def _refine_one(search: _Search, best: NDArray[np.float64]) -> None:
         minimize_scalar(value, bounds=bounds, method="bounded", options={"xatol": 1e-4})
 
 
-def _refine_two(search: _Search, best: NDArray[np.float64]) -> None:
+def _refine_two(search: _Search, best: Array) -> None:
     """Go downhill from the scan's best point with a simplex of half the scan's step."""
     step = 0.5 / (SCANNED[2] - 1)
     inward = np.where(best > 0.5, -step, step)

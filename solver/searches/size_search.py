@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
+
+from geometries.arrays import Array
 
 #: A peak or a dip this close to the limit is followed to its top or bottom.
 _NEAR = 0.05
@@ -39,7 +40,7 @@ class SizeCurve:
         return self.known[size]
 
     @property
-    def sizes(self) -> NDArray[np.float64]:
+    def sizes(self) -> Array:
         """Sizes computed so far, ascending [m]."""
         return np.array(sorted(self.known))
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array
 from solver.errors import StudyError
 
 #: More points than this only repeat the same curve; the reduced model is smooth between them.
@@ -79,7 +79,7 @@ class Band:
         return cls(listed[0], listed[-1], len(listed), listed)
 
     @property
-    def frequencies(self) -> NDArray[np.float64]:
+    def frequencies(self) -> Array:
         """All frequencies, ascending, (points,) [Hz]."""
         if self.listed:
             return np.array(self.listed)

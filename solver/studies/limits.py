@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array
 from solver.errors import StudyError
 from solver.waves.scattering import reflection_of_vswr, return_loss_of, vswr_of
 
@@ -121,7 +122,7 @@ def amplitude_of(quantity: str, value: float) -> float:
     return float(10.0 ** (-abs(value) / 20.0))
 
 
-def value_of(quantity: str, amplitude: ArrayLike) -> NDArray[np.float64]:
+def value_of(quantity: str, amplitude: ArrayLike) -> Array:
     """Return a limit's quantity for a wave amplitude; the inverse of `amplitude_of`."""
     if quantity == "vswr":
         return vswr_of(amplitude)

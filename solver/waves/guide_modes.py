@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.errors import BelowCutoffError
 
@@ -25,7 +26,6 @@ ETA0 = MU0 * SPEED_OF_LIGHT
 IEC_BAND = (1.25, 1.90)
 
 Guide = RectangularGuide | CircularGuide
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

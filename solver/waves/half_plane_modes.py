@@ -13,17 +13,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import hankel2e, j1, jn_zeros, kve
 
+from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.plane_mesh import PlanePort
 from geometries.shapes.guides import CircularGuide
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-ComplexArray = NDArray[np.complex128]
+from geometries.arrays import Array, ComplexArray
 
 
 def outgoing_root(squared: NDArray[Any]) -> ComplexArray:
@@ -58,13 +58,13 @@ def with_coupled(alone: ComplexArray, coupled: ComplexArray) -> ComplexArray:
     return matrix
 
 
-def to_power(admittance: ComplexArray) -> NDArray[np.float64]:
+def to_power(admittance: ComplexArray) -> Array:
     """Factor from matched amplitudes of waves that leave to the roots of their powers [-]."""
     return np.sqrt(np.maximum(admittance.real, 0.0) / np.abs(admittance))
 
 
 def matched_scattering(
-    impedance: NDArray[np.float64] | ComplexArray, admittance: ComplexArray, phase: ComplexArray
+    impedance: Array | ComplexArray, admittance: ComplexArray, phase: ComplexArray
 ) -> ComplexArray:
     """Scattering matrix of the solved field, between planes beyond the feeds.
 
@@ -94,7 +94,7 @@ def matched_scattering(
 
 
 def coupled_scattering(
-    impedance: NDArray[np.float64] | ComplexArray, root: ComplexArray, phase: ComplexArray
+    impedance: Array | ComplexArray, root: ComplexArray, phase: ComplexArray
 ) -> ComplexArray:
     """Scattering matrix where what is outside couples port modes; see `matched_scattering`.
 

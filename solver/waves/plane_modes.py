@@ -14,15 +14,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.plane_mesh import PlanePort
 from geometries.shapes.guides import RectangularGuide
 from solver.waves.guide_modes import SPEED_OF_LIGHT, mode_cutoffs
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -72,7 +70,7 @@ class PlaneModes:
         k = 2 * math.pi * np.asarray(frequency) / SPEED_OF_LIGHT
         return k**2 - self.uniform_wavenumber**2
 
-    def phase_constants(self, squared: Array | NDArray[np.complex128]) -> NDArray[np.complex128]:
+    def phase_constants(self, squared: Array | ComplexArray) -> ComplexArray:
         """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
         return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
 

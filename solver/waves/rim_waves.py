@@ -18,10 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import hankel2e
 
+from geometries.arrays import Array, ComplexArray
 from solver.waves.matched_ports import outgoing_root
-
-Array = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 #: Least size of the squared radial wavenumber over that across the gap: at cutoff itself the
 #: formulas are limits.

@@ -9,8 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geometries.arrays import Array, ComplexArray
 from solver.errors import LinearSolveError
 
 #: Reflections are held between these before a logarithm or a quotient, so that every reading is
@@ -19,39 +20,39 @@ SMALLEST_AMPLITUDE = 1e-15
 LARGEST_REFLECTION = 1.0 - 1e-15
 
 
-def vswr_of(reflection: ArrayLike) -> NDArray[np.float64]:
+def vswr_of(reflection: ArrayLike) -> Array:
     """Return the voltage standing-wave ratio (1 + |S|) / (1 - |S|) of a reflection [-]."""
     size = np.minimum(np.abs(reflection), LARGEST_REFLECTION)
     return np.asarray((1.0 + size) / (1.0 - size))
 
 
-def decibels(amplitude: ArrayLike, least: float = SMALLEST_AMPLITUDE) -> NDArray[np.float64]:
+def decibels(amplitude: ArrayLike, least: float = SMALLEST_AMPLITUDE) -> Array:
     """Return 20 log10 of an amplitude's size [dB], taken as no smaller than `least`."""
     return np.asarray(20.0 * np.log10(np.maximum(np.abs(amplitude), least)))
 
 
-def return_loss_of(reflection: ArrayLike) -> NDArray[np.float64]:
+def return_loss_of(reflection: ArrayLike) -> Array:
     """Return the return loss -20 log10 |S| of a reflection [dB], positive."""
     return -decibels(reflection)
 
 
-def reflection_of_vswr(vswr: ArrayLike) -> NDArray[np.float64]:
+def reflection_of_vswr(vswr: ArrayLike) -> Array:
     """Return the reflection magnitude (VSWR - 1) / (VSWR + 1) of a standing-wave ratio [-]."""
     ratio = np.asarray(vswr, dtype=float)
     return np.asarray((ratio - 1.0) / (ratio + 1.0))
 
 
-def power_bar(power: NDArray[np.float64], bar: NDArray[np.float64]) -> NDArray[np.float64]:
+def power_bar(power: Array, bar: Array) -> Array:
     """Return the bound on a power from the bound on the amplitude whose square it is [-]."""
     return np.asarray(2 * np.sqrt(power) * bar + bar**2)
 
 
 def leaked_power(
-    s: NDArray[np.complex128],
-    error: NDArray[np.float64],
-    weights: NDArray[np.float64],
+    s: ComplexArray,
+    error: Array,
+    weights: Array,
     ports: int,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Array, Array]:
     """Power that leaves past the ports for a wave in the first port mode, and its bar [-].
 
     Parameters
@@ -128,13 +129,13 @@ class ScatteringMatrix:
         If the shapes do not fit together.
     """
 
-    frequency: NDArray[np.float64]
+    frequency: Array
     port_modes: tuple[PortMode, ...]
-    s: NDArray[np.complex128]
-    error: NDArray[np.float64]
-    leaked_power: NDArray[np.float64]
-    dissipated_power: NDArray[np.float64]
-    leaked_error: NDArray[np.float64] | None = None
+    s: ComplexArray
+    error: Array
+    leaked_power: Array
+    dissipated_power: Array
+    leaked_error: Array | None = None
 
     def __post_init__(self) -> None:
         n, m = len(self.frequency), len(self.port_modes)
@@ -151,7 +152,7 @@ class ScatteringMatrix:
             raise LinearSolveError(f"the scattering matrix is not finite at {worst / 1e9:g} GHz")
 
     @property
-    def leaked_bar(self) -> NDArray[np.float64]:
+    def leaked_bar(self) -> Array:
         """Bound on the error of the leaked power, (n,); 0 where nothing leaks [-]."""
         if self.leaked_error is not None:
             return self.leaked_error
@@ -174,7 +175,7 @@ class ScatteringMatrix:
             raise KeyError(f"no port mode {label}; there are {', '.join(self.labels)}")
         return self.labels.index(label)
 
-    def element(self, out: str, into: str) -> NDArray[np.complex128]:
+    def element(self, out: str, into: str) -> ComplexArray:
         """Return the wave out in one port mode for a unit wave into another, (n,).
 
         Examples
@@ -190,12 +191,12 @@ class ScatteringMatrix:
         return min(rows, key=lambda i: self.port_modes[i].cutoff) if rows else None
 
     @property
-    def s11(self) -> NDArray[np.complex128]:
+    def s11(self) -> ComplexArray:
         """Reflection of the first port mode, (n,)."""
         return self.s[:, 0, 0]
 
     @property
-    def s21(self) -> NDArray[np.complex128]:
+    def s21(self) -> ComplexArray:
         """Transmission of the first port mode into the dominant mode at port 2, (n,)."""
         row = self.transmitted
         if row is None:
@@ -203,21 +204,21 @@ class ScatteringMatrix:
         return self.s[:, row, 0]
 
     @property
-    def vswr(self) -> NDArray[np.float64]:
+    def vswr(self) -> Array:
         """Voltage standing-wave ratio at port 1, (n,)."""
         return vswr_of(self.s11)
 
     @property
-    def return_loss_db(self) -> NDArray[np.float64]:
+    def return_loss_db(self) -> Array:
         """Return loss at port 1, (n,) [dB]."""
         return return_loss_of(self.s11)
 
     @property
-    def insertion_loss_db(self) -> NDArray[np.float64]:
+    def insertion_loss_db(self) -> Array:
         """Insertion loss -20 log10 |S21|, (n,) [dB]."""
         return return_loss_of(self.s21)
 
     @property
-    def leakage_db(self) -> NDArray[np.float64]:
+    def leakage_db(self) -> Array:
         """Leaked over incident power, (n,) [dB], at least -300."""
         return 10.0 * np.log10(np.maximum(self.leaked_power, SMALLEST_AMPLITUDE**2))

@@ -11,14 +11,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import jn_zeros, jnp_zeros, jv, jvp
 
+from geometries.arrays import Array
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.waves.guide_modes import SPEED_OF_LIGHT, mode_cutoffs
 from solver.waves.scattering import PortMode
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
