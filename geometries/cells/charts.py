@@ -19,11 +19,14 @@ from geometries.arrays import Array
 class Chart(Protocol):
     """What a solver asks of a map; the methods are explained in `PlainChart`."""
 
-    def weights(self, points: Array) -> tuple[Array, Array]: ...
+    def weights(self, points: Array) -> tuple[Array, Array]:
+        """Return the tensors of curl-curl and mass."""
 
-    def stretch(self, points: Array) -> Array: ...
+    def stretch(self, points: Array) -> Array:
+        """Return the derivatives of the map."""
 
-    def position(self, points: Array) -> Array: ...
+    def position(self, points: Array) -> Array:
+        """Return places in space [m]."""
 
 
 @dataclass(frozen=True)

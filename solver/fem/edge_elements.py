@@ -16,6 +16,7 @@ doi 10.1007/BF01396415, section 1.2.
 """
 
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from skfem.element.element_hcurl import ElementHcurl
@@ -185,7 +186,7 @@ class ElementTetNedelec(ElementHcurl):
         flat = X.reshape(3, -1)
         return self.values(flat)[i].reshape(X.shape), self.curls(flat)[i].reshape(X.shape)
 
-    def orient(self, mapping, i, tind=None):
+    def orient(self, mapping: Any, i: int, tind: Any = None) -> Any:
         """Return ones: with sorted cells neighbours agree on every edge and face."""
         require_sorted(mapping.mesh.t)
         ones = np.ones(mapping.mesh.t.shape[1], dtype=np.int32)

@@ -32,15 +32,24 @@ class Judged(Protocol):
     """
 
     @property
-    def frequency(self) -> Array: ...
+    def frequency(self) -> Array:
+        """[Hz]."""
+
     @property
-    def port_modes(self) -> tuple[PortMode, ...]: ...
+    def port_modes(self) -> tuple[PortMode, ...]:
+        """Modes that propagate."""
+
     @property
-    def s11(self) -> ComplexArray: ...
+    def s11(self) -> ComplexArray:
+        """Reflection of the dominant mode."""
+
     @property
-    def error(self) -> Array: ...
+    def error(self) -> Array:
+        """Bar of S."""
+
     @property
-    def leaked_power(self) -> Array: ...
+    def leaked_power(self) -> Array:
+        """Past the rim."""
 
 
 @dataclass(frozen=True)
@@ -57,6 +66,7 @@ class Reading:
 
     @property
     def outcome(self) -> str:
+        """Meets, exceeds, undecided, or that no limit is set."""
         if self.limit is None:
             return NO_LIMIT
         allowed = amplitude_of(self.quantity, self.limit)
@@ -137,7 +147,7 @@ def _upper(amplitude: Array, error: Array, quantity: str) -> Array:
 
 
 def amplitude_over_band(scattering: Judged, quantity: str) -> tuple[Array, Array]:
-    """Return the wave amplitude that a quantity speaks of, and its error bar.
+    r"""Return the wave amplitude that a quantity speaks of, and its error bar.
 
     Parameters
     ----------
@@ -149,7 +159,7 @@ def amplitude_over_band(scattering: Judged, quantity: str) -> tuple[Array, Array
     Returns
     -------
     (n,) array, (n,) array
-        \\|S11\\|, or the root of the leaked power, and the bound on its error [-].
+        \|S11\|, or the root of the leaked power, and the bound on its error [-].
     """
     if quantity == "leakage_db":
         amplitude = np.sqrt(np.maximum(scattering.leaked_power, SMALLEST_AMPLITUDE**2))

@@ -54,7 +54,7 @@ def figures(result: Exploration) -> dict[str, Figure]:
 
 
 def curves_figure(result: Exploration, quantity: str) -> Figure:
-    """Return \\|S11\\| or the leakage against frequency in dB, one curve for each combination."""
+    r"""Return \|S11\| or the leakage against frequency in dB, one curve for each combination."""
     name, symbol = _NAMES[quantity]
     cells = [cell for cell in result.cells if cell.curves is not None]
     key = _long_key(result)

@@ -86,7 +86,7 @@ def _with_bar(
 
 
 def reflection_figure(assessment: Assessment) -> Figure:
-    """Return \\|S11\\| in dB with its error bar, the closed forms, and the limit."""
+    r"""Return \|S11\| in dB with its error bar, the closed forms, and the limit."""
     scattering = assessment.over_band
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
     listed = assessment.scattering.frequency / 1e9

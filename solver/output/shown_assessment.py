@@ -50,7 +50,7 @@ class ShownAssessment(Assessment):
         return write_files(folder, result_files(self))
 
     def plot_reflection(self) -> Figure:
-        """Return a figure of \\|S11\\| beside the closed forms."""
+        r"""Return a figure of \|S11\| beside the closed forms."""
         from solver.output.plots import reflection_figure
 
         return reflection_figure(self)

@@ -76,7 +76,7 @@ class Cell:
 
     @property
     def reflection(self) -> Worst | None:
-        """Worst \\|S11\\| over the band; None if the cell is refused."""
+        r"""Worst \|S11\| over the band; None if the cell is refused."""
         return worst_over_band(self.curves.whole, "vswr") if self.curves is not None else None
 
     @property

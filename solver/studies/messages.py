@@ -44,12 +44,12 @@ TEXTS = {
 
 
 def one_line(text: str) -> str:
-    """Return the text with every character that could break a line or a terminal escaped.
+    r"""Return the text with every character that could break a line or a terminal escaped.
 
     Examples
     --------
-    >>> one_line("a\\nb")
-    'a\\\\nb'
+    >>> one_line("a\nb")
+    'a\\nb'
     """
     return "".join(
         c if c.isprintable() else c.encode("unicode_escape", "surrogatepass").decode("ascii")
