@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.cells.graded_lines import growing, lines_between
 from geometries.errors import MeshingError
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort, with_named_boundaries
 from geometries.shapes.grooves import gap_end
@@ -131,7 +132,7 @@ def _graded_lines(stops: set[float], edges: set[float], layers: int, largest: fl
         elif high in edges:
             offsets = span - _graded(span, first, largest)[::-1]
         else:
-            offsets = np.linspace(0.0, span, max(1, int(np.ceil(span / largest - 1e-9))) + 1)
+            offsets = lines_between(span, np.zeros(0), np.zeros(0), largest)
         line = low + offsets[1:]
         line[-1] = high
         pieces.append(line)
@@ -140,12 +141,8 @@ def _graded_lines(stops: set[float], edges: set[float], layers: int, largest: fl
 
 def _graded(length: float, first: float, largest: float) -> Array:
     """Points from 0 to `length`, steps growing from `first` by 1/grading up to `largest`."""
-    points = [0.0, first]
-    while points[-1] / _GRADING < 0.7 * length and points[-1] * (1 / _GRADING - 1) < largest:
-        points.append(points[-1] / _GRADING)
-    rest = length - points[-1]
-    count = max(1, int(np.ceil(rest / largest - 1e-9)))
-    return np.concatenate([points, points[-1] + rest * np.arange(1, count + 1) / count])
+    low = growing(first, _GRADING, 0.7 * length, largest)
+    return lines_between(length, low, np.zeros(0), largest)
 
 
 def _cells_inside(boxes: list[Box], z_lines: Array, r_lines: Array) -> Any:

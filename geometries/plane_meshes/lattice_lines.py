@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.cells.graded_lines import growing, layers, lines_between
 
 _RADIUS_RATIO = 3.0
 _GRADING = 0.2
@@ -38,8 +39,7 @@ def along_lines(
     (n,) array
         Ascending, from -width to length + width [m].
     """
-    layers = _layers(scale, width) + refinement
-    first = _GRADING**layers * min(scale, 0.5 * length)
+    first = _GRADING ** (_layers(scale, width) + refinement) * min(scale, 0.5 * length)
     largest = min(0.75 * wavelength, 2 * width) / (1 + refinement)
     feed = _graded(width, first, largest)
     half = _graded(0.5 * length, first, largest)
@@ -50,13 +50,13 @@ def along_lines(
 def across_lines(width: float, inner_radius: float, wavelength: float, refinement: int) -> Array:
     """Lines across the guide from the inner wall (0) to the outer wall (`width`) [m]."""
     outer_radius = inner_radius + width
-    layers = int(np.ceil(np.log(outer_radius / inner_radius) / np.log(_RADIUS_RATIO)))
-    layers = max(layers, int(np.ceil(width / (0.75 * wavelength)))) * (1 + refinement)
-    lines = np.geomspace(inner_radius, outer_radius, layers + 1) - inner_radius
+    cells = int(np.ceil(np.log(outer_radius / inner_radius) / np.log(_RADIUS_RATIO)))
+    cells = max(cells, int(np.ceil(width / (0.75 * wavelength)))) * (1 + refinement)
+    lines = np.geomspace(inner_radius, outer_radius, cells + 1) - inner_radius
     lines[-1] = width
     at_inner = _layers(inner_radius, width) + refinement
-    inner = lines[1] * _GRADING ** np.arange(at_inner, 0, -1)
-    outer = width - (width - lines[-2]) * _GRADING ** np.arange(1, 2 + refinement)
+    inner = layers(lines[1], _GRADING, at_inner)
+    outer = width - layers(width - lines[-2], _GRADING, 1 + refinement)[::-1]
     return np.concatenate([[0.0], inner, lines[1:-1], outer, [width]])
 
 
@@ -67,19 +67,6 @@ def _layers(inner_radius: float, width: float) -> int:
 
 def _graded(length: float, first: float, largest: float) -> Array:
     """Points from 0 to `length`, steps growing from `first` by 1/grading up to `largest`."""
-    points = [0.0]
-    step = first
-    while points[-1] + 1.5 * step < length and step < largest:
-        points.append(points[-1] + step)
-        step = points[-1] * (1.0 / _GRADING - 1.0)
-    rest = length - points[-1]
-    return np.concatenate(
-        [
-            points,
-            points[-1] + rest * np.arange(1, _pieces(rest, largest) + 1) / _pieces(rest, largest),
-        ]
-    )
-
-
-def _pieces(rest: float, largest: float) -> int:
-    return max(1, int(np.ceil(rest / largest - 1e-9)))
+    # the last growing step leaves at least half of its length to the rest
+    low = growing(first, _GRADING, length / (1.5 - 0.5 * _GRADING), largest)
+    return lines_between(length, low, np.zeros(0), largest)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.cells.graded_lines import growing, lines_between
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.space_meshes.swept_lines import ACROSS
 
@@ -95,16 +96,8 @@ def lines_towards(length: float, ends: tuple[float, float], largest: float) -> A
     largest : float
         Longest cell [m].
     """
-    sides = []
-    for first in ends:
-        points = [first] if 0 < first < 0.4 * length else []
-        while points and points[-1] / GRADING < 0.4 * length:
-            points.append(points[-1] / GRADING)
-        sides.append(np.array(points))
-    low, high = sides[0][-1:].sum(), length - sides[1][-1:].sum()
-    count = max(1, math.ceil((high - low) / largest - 1e-9))
-    inner = np.linspace(low, high, count + 1)[1:-1]
-    return np.concatenate([[0.0], sides[0], inner, length - sides[1][::-1], [length]]) / length
+    low, high = (growing(first, GRADING, 0.4 * length) for first in ends)
+    return lines_between(length, low, high, largest) / length
 
 
 def opening_pieces(

@@ -12,6 +12,7 @@ from collections.abc import Callable
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.cells.graded_lines import pieces
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.shapes.corners import Corner
@@ -70,7 +71,7 @@ def corner_blocks(
         lines["across"] = graded_lines(1.0, 1.0, (inner, outer), largest / across)
         lines["turn"] = lines["across"]
     third = corner.guide.broad_width if corner.plane == "E" else corner.guide.narrow_height
-    count = max(1, int(np.ceil(third / (ACROSS * wavelength) - 1e-9)))
+    count = pieces(third, ACROSS * wavelength)
     through = np.linspace(-0.5, 0.5, count + 1) * third
     blocks = []
     for name, (quad, first) in quads.items():

@@ -7,6 +7,7 @@ from itertools import pairwise
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.cells.graded_lines import pieces
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.errors import MeshingError
@@ -89,7 +90,7 @@ def _pieces(
     """
     half = 0.5 * size
     if not shift:
-        count = max(1, int(np.ceil(size / largest - 1e-9)))
+        count = pieces(size, largest)
         lines = [np.linspace(-half, half, count + 1)]
         return lines, lines
     ends = sorted((-half, half, shift - half, shift + half))

@@ -12,6 +12,7 @@ import math
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.cells.graded_lines import layers, lines_between, pieces
 from geometries.shapes.bends import Bend
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide
@@ -42,15 +43,15 @@ def axis_lines(
     """
     length = part.axis_length
     largest = ALONG * wavelength / (1 + refinement)
-    layers = 0 if isinstance(part, Straight) else (1 + refinement) // 2
+    count = 0 if isinstance(part, Straight) else (1 + refinement) // 2
     scale = _scale(part)
     inner = min(largest, length * CELL_ANGLE / max(_turn(part), 1e-9))
-    lines = {"part": graded_lines(length, scale, (layers, layers), inner)}
+    lines = {"part": graded_lines(length, scale, (count, count), inner)}
     if feeds[0] > 0:
-        feed = graded_lines(feeds[0], scale, (layers, 0), largest)
+        feed = graded_lines(feeds[0], scale, (count, 0), largest)
         lines = {"feed1": -feed[::-1]} | lines
     if feeds[1] > 0:
-        lines["feed2"] = length + graded_lines(feeds[1], scale, (layers, 0), largest)
+        lines["feed2"] = length + graded_lines(feeds[1], scale, (count, 0), largest)
     return lines
 
 
@@ -68,7 +69,7 @@ def _turn(part: SweptPart) -> float:
     return part.angle if isinstance(part, Bend | Twist) else 0.0
 
 
-def graded_lines(length: float, scale: float, layers: tuple[int, int], largest: float) -> Array:
+def graded_lines(length: float, scale: float, counts: tuple[int, int], largest: float) -> Array:
     """Lines from 0 to `length`, with layers at both ends and equal cells between.
 
     Parameters
@@ -77,7 +78,7 @@ def graded_lines(length: float, scale: float, layers: tuple[int, int], largest: 
         [m]
     scale : float
         Length of which the thickest layer is the part `GRADING` [m].
-    layers : (int, int)
+    counts : (int, int)
         Number of layers at the two ends.
     largest : float
         Longest cell [m].
@@ -87,21 +88,18 @@ def graded_lines(length: float, scale: float, layers: tuple[int, int], largest: 
     (n,) array
         [m]
     """
-    first, last = (min(scale, length) * GRADING ** np.arange(count, 0, -1.0) for count in layers)
-    start, stop = first[-1:].sum(), length - last[-1:].sum()
-    count = max(1, math.ceil((stop - start) / largest - 1e-9))
-    between = np.linspace(start, stop, count + 1)[1:-1]
-    return np.concatenate([[0.0], first, between, length - last[::-1], [length]])
+    low, high = (layers(min(scale, length), GRADING, count) for count in counts)
+    return lines_between(length, low, high, largest)
 
 
-def across_lines(count: int, layers: tuple[int, int], ratio: float = 1.0) -> Array:
+def across_lines(count: int, counts: tuple[int, int], ratio: float = 1.0) -> Array:
     """Lines across a guide, from 0 to 1.
 
     Parameters
     ----------
     count : int
         Number of cells before layers are cut off the outermost ones.
-    layers : (int, int)
+    counts : (int, int)
         Number of layers at the two walls.
     ratio : float
         Outer over inner radius of a bend in this plane; the cells grow with the radius.
@@ -114,22 +112,22 @@ def across_lines(count: int, layers: tuple[int, int], ratio: float = 1.0) -> Arr
     lines = np.linspace(0.0, 1.0, count + 1)
     if ratio > 1.0:
         lines = (ratio**lines - 1.0) / (ratio - 1.0)
-    inner = lines[1] * GRADING ** np.arange(layers[0], 0, -1.0)
-    outer = 1.0 - (1.0 - lines[-2]) * GRADING ** np.arange(1.0, layers[1] + 1)
+    inner = layers(lines[1], GRADING, counts[0])
+    outer = 1.0 - layers(1.0 - lines[-2], GRADING, counts[1])[::-1]
     return np.concatenate([[0.0], inner, lines[1:-1], outer, [1.0]])
 
 
 def cells_across(size: float, wavelength: float, least: int, refinement: int) -> int:
     """Number of cells across an inside dimension [m], halved with every second refinement."""
-    return max(least, math.ceil(size / (ACROSS * wavelength) - 1e-9)) * (1 + refinement // 2)
+    return max(least, pieces(size, ACROSS * wavelength)) * (1 + refinement // 2)
 
 
-def bend_lines(bend: Bend, count: int, layers: int) -> Array:
+def bend_lines(bend: Bend, count: int, at_walls: int) -> Array:
     """Lines across a bend in its plane, from the inner wall (0) to the outer wall (1)."""
     ratio = 1.0 + bend.width_in_plane / bend.inner_radius
-    count = max(count, math.ceil(math.log(ratio) / math.log(RADIUS_RATIO) - 1e-9))
+    count = max(count, pieces(math.log(ratio), math.log(RADIUS_RATIO)))
     tight = 1 if bend.inner_radius < 0.5 * bend.width_in_plane else 0
-    return across_lines(count, (layers + tight, layers), ratio)
+    return across_lines(count, (at_walls + tight, at_walls), ratio)
 
 
 def dent_lines(dent: Dent, wavelength: float, refinement: int) -> Array:
@@ -146,14 +144,14 @@ def dent_lines(dent: Dent, wavelength: float, refinement: int) -> Array:
 
 
 def round_lines(
-    section: RoundSection, wavelength: float, refinement: int, layers: int
+    section: RoundSection, wavelength: float, refinement: int, at_walls: int
 ) -> tuple[Array, Array, Array]:
     """Lines u, v from -1 to 1 along the sides of a round section, and rho from 0 to 1 outwards."""
     arc = section.diameter * section.corner_angle
     rest = section.diameter * (0.5 * math.pi - section.corner_angle)
     u, v = (
-        2 * across_lines(cells_across(size, wavelength, 1, refinement), (layers, layers)) - 1
+        2 * across_lines(cells_across(size, wavelength, 1, refinement), (at_walls, at_walls)) - 1
         for size in (max(section.width, rest), max(section.height, arc))
     )
     reach = 0.5 * max(section.width, section.height, section.diameter)
-    return u, v, across_lines(cells_across(0.5 * reach, wavelength, 1, refinement), (0, layers))
+    return u, v, across_lines(cells_across(0.5 * reach, wavelength, 1, refinement), (0, at_walls))
