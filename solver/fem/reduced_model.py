@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +18,7 @@ from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from geometries.arrays import Array, ComplexArray, Numbers
+from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
 
 _MOMENTS = 3
@@ -26,8 +26,6 @@ _DEPENDENT = 1e-10
 #: Part of a port column that unknowns may carry and still count as not reached.
 _UNDRIVEN = 1e-9
 _MOST_SNAPSHOTS = 40
-#: Part of the band within which a resonance that the model lacks is no longer looked for.
-_NARROWEST = 0.02
 
 
 @dataclass(frozen=True, eq=False)
@@ -149,7 +147,7 @@ def sweep(
         return replace(found, model=replace(found.model, basis=basis))
     solver = SymmetricSolver(stiffness, mass)
     low, high = _widened(float(squared[0]), float(squared[-1]))
-    count = _Census(solver, low, high)
+    count = Census(solver, low, high)
     waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
     projection = _Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(mass.diagonal())
@@ -180,38 +178,6 @@ def sweep(
             settled = np.where(np.isfinite(change), change, 0.0)
             return Sweep(model, response, settled, tuple(used), before)
         before = model.bare
-
-
-class _Census:
-    """How many resonances of the closed part lie below some q, beside those of a model."""
-
-    def __init__(self, solver: SymmetricSolver, low: float, high: float) -> None:
-        self._solver, self._low, self._high = solver, low, high
-        self._below: dict[float, int] = {}
-
-    def note(self, shift: float) -> None:
-        """Keep the count at the shift that was factorised last."""
-        if self._solver.below is not None:
-            self._below[shift] = self._solver.below
-
-    def missing(self, poles: Array) -> list[float]:
-        """Return a shift within the widest stretch of the band that holds more than the model.
-
-        None where nothing is missing, or only what lies in a stretch too narrow to look into:
-        fields that symmetry keeps apart from the ports.
-        """
-        for end in (self._low, self._high):
-            if end not in self._below:
-                self._solver.factorise(end)
-                self.note(end)
-        known = sorted(self._below)
-        short = [
-            (b - a, 0.5 * (a + b))
-            for a, b in pairwise(known)
-            if self._below[b] - self._below[a] > int(((poles > a) & (poles < b)).sum())
-        ]
-        width, middle = max(short, default=(0.0, 0.0))
-        return [middle] if width > _NARROWEST * (self._high - self._low) else []
 
 
 def _widened(low: float, high: float) -> tuple[float, float]:

@@ -7,8 +7,9 @@ import pytest
 from scipy.linalg import block_diag, eigh
 from scipy.sparse import csr_matrix
 
+from solver.fem.census import Census
 from solver.fem.linear_solve import pardiso_is_there
-from solver.fem.reduced_model import ReducedModel, _Census, sweep
+from solver.fem.reduced_model import ReducedModel, sweep
 
 SQUARED = np.linspace(3.0, 5.0, 21)
 
@@ -176,7 +177,7 @@ def test_a_resonance_that_the_ports_hardly_drive_is_missed_without_a_census(cens
 def test_a_census_looks_into_the_widest_stretch_that_lacks_one():
     counts = {2.0: 1, 3.0: 2, 4.0: 4, 6.0: 5, 8.0: 7}
     solver = SimpleNamespace(below=None, factorise=None)
-    census = _Census(solver, 2.0, 8.0)
+    census = Census(solver, 2.0, 8.0)
     for shift, solver.below in counts.items():
         census.note(shift)
     assert census.missing(np.array([2.5, 3.2, 3.6, 5.0, 6.1, 7.0])) == []
@@ -196,7 +197,7 @@ def test_a_census_gives_up_where_the_stretch_is_narrow_and_counts_the_ends_itsel
         solver.below = int(shift > 4.999) + int(shift > 5.001)
 
     solver.factorise = factorise
-    census = _Census(solver, 2.0, 8.0)
+    census = Census(solver, 2.0, 8.0)
     for shift in (4.99, 5.01):
         factorise(shift)
         census.note(shift)
