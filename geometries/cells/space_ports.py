@@ -51,12 +51,12 @@ class SpacePort:
 
 @dataclass(frozen=True, eq=False)
 class SpaceMesh:
-    """A mesh in space and its two ports.
+    """A mesh in space and its ports.
 
     Parameters
     ----------
     mesh : HexahedralMesh, skfem.MeshTet1 or skfem.MeshTet2
-        With the boundaries ``port1`` and ``port2``; all other boundary facets are wall.
+        With a boundary of each port's name, as ``port1``; all other boundary facets are wall.
     ports : tuple of SpacePort
     description : dict
         What was meshed and how, for the record.

@@ -20,7 +20,7 @@ HALF_TURN: frozenset[Mirror] = frozenset({"half-turn"})
 
 
 class Part(Protocol):
-    """A part of a waveguide run between two ports.
+    """A part of a waveguide run, with one port or more.
 
     Every kind derives from it and has to answer each question; one that leaves out an answer
     cannot be made (``TypeError``), so that no part is solved on a silent default.
@@ -38,8 +38,8 @@ class Part(Protocol):
 
     @property
     @abstractmethod
-    def guides(self) -> tuple[Guide, Guide]:
-        """Guide at each port, in the order of the ports."""
+    def guides(self) -> tuple[Guide, ...]:
+        """Guide at each port, in the order of the ports; the first is `guide`."""
 
     @property
     @abstractmethod

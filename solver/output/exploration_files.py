@@ -67,6 +67,7 @@ def _point(cell: Cell) -> dict[str, Any]:
     told: dict[str, Any] = {"values": cell.values, "outcome": cell.outcome}
     if cell.curves is None or cell.verdict is None:
         return told | {"reasons": [cell.reason]}
+    s21 = cell.curves.s21
     return told | {
         "reasons": cell.verdict.reasons,
         "worst_s11": _worst(cell.reflection),
@@ -74,8 +75,7 @@ def _point(cell: Cell) -> dict[str, Any]:
         "holds": _held(cell.held),
         "s11_re": cell.curves.s11.real,
         "s11_im": cell.curves.s11.imag,
-        "s21_re": cell.curves.s21.real,
-        "s21_im": cell.curves.s21.imag,
+        **({} if s21 is None else {"s21_re": s21.real, "s21_im": s21.imag}),
         "s_error": cell.curves.error,
         "leaked_power": cell.curves.leaked_power,
         "dissipated_power": cell.curves.dissipated_power,

@@ -159,10 +159,15 @@ def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
         axes.axvline(at, color=SECOND, linewidth=1.0, linestyle=":", label=label)
 
 
-def transmission_figure(assessment: Assessment) -> Figure:
-    """Return every element of the first column of S other than S11, in dB."""
+def transmission_figure(assessment: Assessment) -> Figure | None:
+    """Return every element of the first column of S other than S11, in dB; None if none is there.
+
+    A part with one port and one mode passes nothing on.
+    """
     scattering = assessment.over_band
     ghz = scattering.frequency / 1e9
+    if len(scattering.port_modes) == 1:
+        return None
     figure, axes = _over_band("Power that goes on, by port and mode", "|S| / dB")
     rows = [row for row in range(1, len(scattering.port_modes)) if scattering.s[:, row, 0].any()]
     names = list(dict.fromkeys(mode.name for mode in scattering.port_modes))

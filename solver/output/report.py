@@ -63,7 +63,7 @@ def gradual_files(result: GradualResult, version: str) -> dict[str, bytes]:
 def report_html(assessment: Assessment) -> str:
     """Return the whole report as one HTML page; it fetches nothing."""
     scattering, provenance = assessment.scattering, assessment.provenance
-    field = assessment.field
+    field, goes_on = assessment.field, plots.transmission_figure(assessment)
     page = _headline(assessment) | {
         "kind_of_page": "guideproof report",
         "cautions": CAUTIONS,
@@ -73,7 +73,7 @@ def report_html(assessment: Assessment) -> str:
         **_part(assessment),
         "vswr": Markup(as_svg(plots.vswr_figure(assessment))),
         "reflection": Markup(as_svg(plots.reflection_figure(assessment))),
-        "transmission": Markup(as_svg(plots.transmission_figure(assessment))),
+        "transmission": Markup(as_svg(goes_on)) if goes_on is not None else "",
         "leakage": leakage_svg(assessment),
         "thin_bar": "; where it cannot be seen it is thinner than the line",
         "walls": "with loss" if scattering.dissipated_power.any() else "without loss",

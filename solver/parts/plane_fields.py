@@ -53,10 +53,10 @@ def plane_unknowns(solution: PlaneSolution, frequency: float) -> ComplexArray:
     (n,) complex array
         The entering wave has unit integral of its square across the port.
     """
-    modes, model = solution.modes, solution.last.model
-    q = modes.wavenumber_squared(np.array([frequency]))
-    beta = np.tile(modes.phase_constants(q)[0], 2)
-    return model.field(float(q[0]), flux_of_first(model.impedance(q)[0], beta))
+    model = solution.last.model
+    q = solution.modes.wavenumber_squared(np.array([frequency]))
+    admittance = solution.problem.admittance_at(q)[0]
+    return model.field(float(q[0]), flux_of_first(model.impedance(q)[0], admittance))
 
 
 def sampled(

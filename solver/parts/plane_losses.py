@@ -65,7 +65,7 @@ def lossy_scattering(solution: PlaneSolution, conductivity: float) -> ComplexArr
 
     Returns
     -------
-    (n, 2 count, 2 count) complex array
+    (n, m, m) complex array
         As `PlaneSolution.s`.
     """
     return _answer(solution, solution.last.model, conductivity)(solution.frequency)
@@ -100,7 +100,6 @@ def _with_walls(
     modes = solution.modes
     q = modes.wavenumber_squared(frequency)
     add = _walls_of_plane(modes, frequency, conductivity)
-    count = modes.count
     at_wall = np.where(modes.orders == 0, 1.0, 2.0) * 2.0 / modes.width
     shift = add(
         at_wall * modes.transverse**2, at_wall, at_wall * (q[:, None] - modes.transverse**2), q
@@ -109,7 +108,7 @@ def _with_walls(
     # the walls take their part of the flux along the axis too
     none = np.zeros_like(at_wall)
     along = add(none, none, at_wall, np.ones_like(q))
-    impedance = np.empty((len(q), 2 * count, 2 * count), dtype=complex)
+    impedance = np.empty((len(q), *[model.columns.shape[1]] * 2), dtype=complex)
     poles = np.diag(model.poles)
     for i in range(len(q)):
         walls = add(terms.flux, terms.value, terms.slope, poles, index=i)

@@ -17,11 +17,9 @@ from numpy.typing import NDArray
 from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.parts_in_plane import mesh_in_plane
 from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
-from geometries.shapes.bends import Bend, width_in_plane
-from geometries.shapes.corners import Corner
+from geometries.shapes.bends import width_in_plane
 from geometries.shapes.guides import RectangularGuide
-from geometries.shapes.offsets import Offset
-from geometries.shapes.straights import Straight
+from geometries.shapes.part import Part
 from solver.errors import UnsupportedPartError
 from solver.fem.level_search import LevelResult, Pencil, search_levels
 from solver.fem.reduced_model import Sweep
@@ -29,6 +27,7 @@ from solver.fem.scalar_field import ScalarSystem, assemble
 from solver.progress import Progress
 from solver.waves.matched_ports import matched_scattering
 from solver.waves.plane_modes import PlaneModes, modes_for
+from solver.waves.scattering import PortMode
 
 #: Degrees tried on one mesh before it is refined, and refinements tried.
 DEGREES = (6, 7, 8, 9, 10)
@@ -46,8 +45,8 @@ class PlaneSolution:
     modes : PlaneModes
     frequency : (n,) array
         Frequencies [Hz].
-    s : (n, 2 count, 2 count) complex array
-        Scattering among all modes kept at both ports, those of port 1 first; evanescent
+    s : (n, m, m) complex array
+        Scattering among all modes kept at every port, those of port 1 first; evanescent
         modes included, transverse-E amplitudes at the reference planes.
     error : (n,) array
         Bound on the error of the elements between propagating modes.
@@ -89,7 +88,7 @@ class PlaneSolution:
         return self.found.steps
 
 
-def plane_of(part: Bend | Corner | Offset | Straight) -> str:
+def plane_of(part: Part) -> str:
     """Plane in which a part is solved; a straight part is taken in the H-plane."""
     if part.exact_plane is None:
         raise UnsupportedPartError(f"this {part.kind} has no plane to which its field reduces")
@@ -97,7 +96,7 @@ def plane_of(part: Bend | Corner | Offset | Straight) -> str:
 
 
 def solve_in_plane(
-    part: Bend | Corner | Offset | Straight,
+    part: Part,
     frequency: Array,
     s_error: float,
     report: Progress | None = None,
@@ -106,7 +105,8 @@ def solve_in_plane(
 
     Parameters
     ----------
-    part : Bend, Corner, Offset or Straight
+    part : Part
+        With an exact plane.
     frequency : (n,) array
         Ascending frequencies above the cutoff of TE10 [Hz].
     s_error : float
@@ -145,12 +145,16 @@ class PlaneProblem:
     # every mesh is graded towards its singular edges
     least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
 
-    def __init__(
-        self, part: Bend | Corner | Offset | Straight, modes: PlaneModes, frequency: Array
-    ) -> None:
+    def __init__(self, part: Part, modes: PlaneModes, frequency: Array) -> None:
         self.part, self.modes = part, modes
         self.squared = self.squared_at(frequency)
         self.moving: NDArray[np.bool_] = np.asarray(self._propagating(self.squared).any(axis=0))
+
+    @property
+    def port_modes(self) -> tuple[PortMode, ...]:
+        """Names and cutoff frequencies of all port modes, those of port 1 first."""
+        ports = range(1, len(self.part.guides) + 1)
+        return tuple(mode for port in ports for mode in self.modes.port_modes(port))
 
     def squared_at(self, frequency: Array) -> Array:
         """Squared wavenumbers in the plane at frequencies (n,) [Hz]."""
@@ -158,7 +162,7 @@ class PlaneProblem:
 
     def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
         """Admittances (n, m) of all waves that leave, at real or complex q (n,)."""
-        return np.tile(self.modes.phase_constants(squared), 2)
+        return np.tile(self.modes.phase_constants(squared), len(self.part.guides))
 
     def _propagating(self, squared: Array) -> NDArray[np.bool_]:
         return np.asarray(self.admittance_at(squared).real > 0)
@@ -221,13 +225,13 @@ def scattering(
 
     Parameters
     ----------
-    impedance : (n, 2 m, 2 m) array
+    impedance : (n, p m, p m) array
         ``B^T (K - q M)^-1 B``.
     beta : (n, m) complex array
-        Phase constants of the m modes, the same at both ports [rad/m]; the imaginary
+        Phase constants of the m modes, the same at all p ports [rad/m]; the imaginary
         part is minus the attenuation, which the feeds give back too.
     feeds : list of float
-        Straight guide between each port and its reference plane [m].
+        Straight guide between each of the p ports and its reference plane [m].
     reflection_sign : float
         `PlaneModes.reflection_sign`.
     admittance : (n, m) complex array, optional
@@ -235,13 +239,13 @@ def scattering(
 
     Returns
     -------
-    (n, 2 m, 2 m) complex array
+    (n, p m, p m) complex array
         Evanescent modes keep the amplitudes they have at the port.
     """
-    m = beta.shape[1]
+    ports, m = len(feeds), beta.shape[1]
     rooted = beta if admittance is None else admittance
-    propagating = np.tile(beta.real > -beta.imag, 2)
-    phase = np.where(propagating, np.tile(beta, 2), 0.0) * np.repeat(feeds, m)
-    s = matched_scattering(impedance, np.tile(rooted, 2), phase)
-    same = np.kron(np.eye(2), np.ones((m, m))) > 0
+    propagating = np.tile(beta.real > -beta.imag, ports)
+    phase = np.where(propagating, np.tile(beta, ports), 0.0) * np.repeat(feeds, m)
+    s = matched_scattering(impedance, np.tile(rooted, ports), phase)
+    same = np.kron(np.eye(ports), np.ones((m, m))) > 0
     return np.where(same, reflection_sign, 1.0) * s

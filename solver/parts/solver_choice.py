@@ -84,7 +84,7 @@ def solved_in_plane(
         s, error = listed.s, error + second(frequency) + listed.share
     problem, found = solution.problem, solution.found
     return SolvedPart(
-        port_modes=(*modes.port_modes(1), *modes.port_modes(2)),
+        port_modes=problem.port_modes,
         s=s,
         error=error,
         reached=bool(error.max() <= s_error),
@@ -162,5 +162,7 @@ def _second_order(part: Any, walls: Walls | None) -> Doubt:
 
     if walls is None:
         return np.zeros_like
-    length = known_part(part).axis_length
+    # what enters a part with one port runs along it and back
+    ways = 2 if len(known_part(part).guides) == 1 else 1
+    length = ways * known_part(part).axis_length
     return lambda frequency: second_order(frequency, walls.conductivity, length)

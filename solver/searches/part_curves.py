@@ -62,8 +62,10 @@ class PartCurves:
     frequency : (n,) array
         [Hz]
     port_modes : tuple of PortMode
-    s11, s21 : (n,) complex array
-        Reflection and transmission in the dominant modes; s21 is 0 for a part with one port.
+    s11 : (n,) complex array
+        Reflection of the dominant mode.
+    s21 : (n,) complex array or None
+        Transmission into that of port 2; None for a part with one port.
     error : (n,) array
         Bound on the error of each.
     leaked_power, dissipated_power : (n,) array
@@ -77,7 +79,7 @@ class PartCurves:
     frequency: Array
     port_modes: tuple[PortMode, ...]
     s11: ComplexArray
-    s21: ComplexArray
+    s21: ComplexArray | None
     error: Array
     leaked_power: Array
     dissipated_power: Array
@@ -124,12 +126,11 @@ def curves_of(study: Study, progress: Progress | None = None) -> PartCurves:
         study.component, study.band, s_error=study.s_error, walls=study.walls, progress=progress
     )
     whole = whole_band(solved, study.band.frequencies, study.walls)
-    passing = scattering.transmitted is not None
     return PartCurves(
         frequency=scattering.frequency,
         port_modes=scattering.port_modes,
         s11=scattering.s11,
-        s21=scattering.s21 if passing else np.zeros_like(scattering.s11),
+        s21=scattering.s21 if scattering.transmitted is not None else None,
         error=scattering.error,
         leaked_power=scattering.leaked_power,
         dissipated_power=scattering.dissipated_power,
@@ -177,8 +178,8 @@ def as_record(outcome: PartCurves | Refusal) -> dict[str, Any]:
         {
             "frequency_hz": outcome.frequency,
             "port_modes": [[m.port, m.name, m.cutoff] for m in outcome.port_modes],
-            **{f"{name}_re": getattr(outcome, name).real for name in ("s11", "s21")},
-            **{f"{name}_im": getattr(outcome, name).imag for name in ("s11", "s21")},
+            **_parts_of("s11", outcome.s11),
+            **_parts_of("s21", outcome.s21),
             "error": outcome.error,
             "leaked_power": outcome.leaked_power,
             "dissipated_power": outcome.dissipated_power,
@@ -193,6 +194,16 @@ def as_record(outcome: PartCurves | Refusal) -> dict[str, Any]:
             },
         }
     )
+
+
+def _parts_of(name: str, wave: ComplexArray | None) -> dict[str, Any]:
+    """Real and imaginary part by name; nothing for a wave that is not there."""
+    return {} if wave is None else {f"{name}_re": wave.real, f"{name}_im": wave.imag}
+
+
+def _wave_of(name: str, record: Mapping[str, Any]) -> ComplexArray:
+    real = np.array(record[f"{name}_re"], dtype=float)
+    return np.asarray(real + 1j * np.array(record[f"{name}_im"]))
 
 
 def _resonance_record(found: Resonance) -> list[Any]:
@@ -212,7 +223,7 @@ def _whole_of(record: Mapping[str, Any], port_modes: tuple[PortMode, ...]) -> Ba
     return BandCurve(
         frequency=np.array(record["frequency_hz"], dtype=float),
         port_modes=port_modes,
-        s11=np.array(record["s11_re"], dtype=float) + 1j * np.array(record["s11_im"]),
+        s11=_wave_of("s11", record),
         **arrays,
         resonances=resonances,
         unsampled=unsampled,
@@ -233,10 +244,6 @@ def from_record(record: Mapping[str, Any]) -> PartCurves | Refusal:
         name: np.array(record[name], dtype=float)
         for name in ("error", "leaked_power", "dissipated_power")
     }
-    s11, s21 = (
-        np.array(record[f"{name}_re"], dtype=float) + 1j * np.array(record[f"{name}_im"])
-        for name in ("s11", "s21")
-    )
     port_modes = tuple(PortMode(int(p), str(n), float(c)) for p, n, c in record["port_modes"])
     return PartCurves(
         frequency=np.array(record["frequency_hz"], dtype=float),
@@ -244,6 +251,6 @@ def from_record(record: Mapping[str, Any]) -> PartCurves | Refusal:
         whole=_whole_of(record["whole"], port_modes),
         reached=bool(record["reached"]),
         **curves,
-        s11=s11,
-        s21=s21,
+        s11=_wave_of("s11", record),
+        s21=_wave_of("s21", record) if "s21_re" in record else None,
     )

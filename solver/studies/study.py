@@ -154,8 +154,10 @@ def _build(keys: StudyKeys, path: Path) -> Study:
         raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
     _check_cutoff(keys, component, band)
     # the file of a mesh is read when it is solved
-    if not isinstance(component, MeshPart) and component.guides[1] != component.guide:
-        _check_cutoff(keys, Straight(component.guides[1], 1.0), band, " to which the part leads")
+    others = () if isinstance(component, MeshPart) else component.guides[1:]
+    for other in others:
+        if other != component.guide:
+            _check_cutoff(keys, Straight(other, 1.0), band, " to which the part leads")
     return Study(
         title=keys.title or path.stem,
         component=component,
