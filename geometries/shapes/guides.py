@@ -2,7 +2,8 @@
 
 Sizes, bands and names come from `standard_guides.csv`, which states for every row where each was
 read: EIA RS-261-B (WR names), IEC 60153-2 (R names), MoD DEF-5351 (RCSC WG names), MIL-DTL-85 and
-IEEE Std 1785.1-2012 (WM names), through public charts or from memory. Inches are exact.
+IEEE Std 1785.1-2012 (WM names), through public charts or from memory. Inches are exact, and
+so are the micrometres of the sizes below WR-3.
 """
 
 from __future__ import annotations
@@ -131,7 +132,7 @@ class StandardGuide:
     Parameters
     ----------
     guide : RectangularGuide
-        Inside dimensions; its name is the EIA name.
+        Inside dimensions; its name is the EIA name, or the IEEE name where there is none.
     eia, iec, rcsc, ieee1785 : str
         Names in the four series; empty where the series has no such size.
     also : tuple of str
@@ -166,10 +167,13 @@ class StandardGuide:
 
 def _standard_guide(row: dict[str, str]) -> StandardGuide:
     broad_width, narrow_height = (
-        float(row[key]) * MILLIMETRES_PER_INCH / 1000 for key in ("broad_in", "narrow_in")
+        float(row[f"{side}_in"]) * MILLIMETRES_PER_INCH / 1000
+        if row[f"{side}_in"]
+        else float(row[f"{side}_um"]) / 1e6
+        for side in ("broad", "narrow")
     )
     return StandardGuide(
-        guide=RectangularGuide(broad_width, narrow_height, row["eia"]),
+        guide=RectangularGuide(broad_width, narrow_height, row["eia"] or row["ieee1785"]),
         eia=row["eia"],
         iec=row["iec"],
         rcsc=row["rcsc"],
@@ -184,12 +188,12 @@ def _standard_guide(row: dict[str, str]) -> StandardGuide:
 
 @cache
 def standard_guides() -> tuple[StandardGuide, ...]:
-    """Return the catalogue, from WR-2300 down to WR-3.
+    """Return the catalogue, from WR-2300 down to WM-86.
 
     Examples
     --------
     >>> [size.eia for size in standard_guides() if size.confidence == "medium"]
-    ['WR-1800', 'WR-1150', 'WR-102', 'WR-4']
+    ['WR-1800', 'WR-1150', 'WR-102', 'WR-4', '', '']
     """
     with files("geometries").joinpath("standard_guides.csv").open(encoding="utf-8") as table:
         return tuple(_standard_guide(row) for row in csv.DictReader(table))

@@ -154,7 +154,7 @@ def guides_text(sizes: Iterable[StandardGuide]) -> str:
     """Return the catalogue as text, one line for each size."""
     rows = [
         (
-            size.eia,
+            size.guide.name,
             size.iec,
             size.rcsc,
             f"{size.guide.broad_width * 1e3:.6g}",
@@ -196,7 +196,7 @@ def guide_text(size: StandardGuide) -> str:
         ("sources: size; band; names", "; ".join(size.sources)),
         ("confidence", size.confidence + (f" ({size.note})" if size.note else "")),
     ]
-    return table_text((size.eia, ""), rows, ())
+    return table_text((size.guide.name, ""), rows, ())
 
 
 def modes_text(guide: RectangularGuide | CircularGuide, modes: Iterable[GuideMode]) -> str:

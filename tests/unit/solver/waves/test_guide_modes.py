@@ -101,7 +101,7 @@ def test_label_parts_large_orders():
     assert gm.GuideMode("TM", 12, 1, 1.0).label == "TM12,1"
 
 
-@pytest.mark.parametrize("size", standard_guides(), ids=lambda size: size.eia)
+@pytest.mark.parametrize("size", standard_guides(), ids=lambda size: size.guide.name)
 def test_every_standard_band_is_single_mode(size):
     first, second = gm.single_mode_band(size.guide)
     assert first < size.band[0] < size.band[1] < second
