@@ -27,9 +27,8 @@ from geometries.plane_meshes.parts_in_plane import mesh_in_plane  # noqa: E402
 from geometries.plane_meshes.plane_mesh import feed_length  # noqa: E402
 from solver.fem.reduced_model import sweep  # noqa: E402
 from solver.fem.scalar_field import assemble  # noqa: E402
-from solver.parts.plane_solver import scattering, solve_in_plane  # noqa: E402
+from solver.parts.plane_solver import plane_problem, solve_in_plane  # noqa: E402
 from solver.waves.guide_modes import guide_wavelength  # noqa: E402
-from solver.waves.plane_modes import modes_for  # noqa: E402
 
 GUIDE = standard_guide("WR-90")
 DEGREE = 8
@@ -41,8 +40,8 @@ def compare(plane: str, points: int) -> dict[str, float]:
     radius = float(guide_wavelength(GUIDE, 10e9))
     bend = Bend(GUIDE, plane, math.pi / 2, radius)  # type: ignore[arg-type]
     feed = feed_length(bend.width_in_plane)
-    modes = modes_for(GUIDE, plane, frequency[-1], feed, 1e-9)
-    squared = modes.wavenumber_squared(frequency)
+    problem = plane_problem(bend, frequency, 1e-6)
+    modes, squared = problem.modes, problem.squared
     beta = modes.phase_constants(squared)
     sign = modes.reflection_sign
 
@@ -52,13 +51,14 @@ def compare(plane: str, points: int) -> dict[str, float]:
         mesh = mesh_in_plane(bend, 2 * math.pi / math.sqrt(squared[-1]))
         system = assemble(mesh, DEGREE, modes.functions, fixed_wall=plane == "H")
         pencil = system.at_degree(DEGREE)
-        moving = np.tile((beta.real > 0).any(axis=0), 2)
         swept = sweep(
             *pencil,
             squared,
-            lambda model: scattering(model.impedance(squared), beta, [feed, feed], sign),
+            lambda model, mesh=mesh: problem.scattering(  # type: ignore[misc]
+                mesh, model.impedance(squared), squared
+            ),
             1e-6,
-            moving=moving,
+            moving=problem.moving,
         )
         ours = min(ours, time.perf_counter() - start)
 

@@ -82,7 +82,7 @@ def reference(part: Part, frequency: NDArray[np.float64]) -> tuple[ComplexArray,
     """
     if isinstance(part, Bend | Corner):
         plane = solve_in_plane(part, frequency, 1e-7)
-        ports = np.array([0, plane.modes.count])
+        ports = np.array([0, plane.problem.modes.count])
         return plane.s[:, ports[:, None], ports], float(plane.error.max())
     space = solve_in_space(space_problem(part, frequency, 1e-5), frequency, 1e-5)
     return dominant(space.problem, space.found.s), float(space.found.error.max())

@@ -56,15 +56,22 @@ class SpaceMesh:
     Parameters
     ----------
     mesh : HexahedralMesh, skfem.MeshTet1 or skfem.MeshTet2
-        With a boundary of each port's name, as ``port1``; all other boundary facets are wall.
+        With a boundary of each port's name, as ``port1``, of each open boundary's, which starts
+        with ``open``, and ``magnetic`` for magnetic mirrors; all other boundary facets are wall.
     ports : tuple of SpacePort
     description : dict
         What was meshed and how, for the record.
     original : SpaceMesh, optional
         The mesh before its straight edges were bent to curved walls.
+    permittivity : float or (n_cells,) array
+        Relative permittivity of each cell [-].
+    images : int
+        How many images of the mesh make up the part: 4 for a quarter between two mirrors.
     """
 
     mesh: Any
     ports: tuple[SpacePort, ...]
     description: dict[str, object]
     original: SpaceMesh | None = None
+    permittivity: Array | float = 1.0
+    images: int = 1

@@ -87,7 +87,7 @@ def gap_end(part: Any) -> float:
     The rim, or farther out, where waves that decay in the gap have done so; the matched line
     beyond is the same there.
     """
-    if getattr(part, "rim", "open") == "closed":
+    if part.rim == "closed":
         return float(part.rim_radius)
     return max(part.rim_radius, last_edge(part) + _BEYOND * part.gap)
 

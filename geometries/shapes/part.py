@@ -42,6 +42,11 @@ class Part(Protocol):
         """Guide at each port, in the order of the ports; the first is `guide`."""
 
     @property
+    def entering_mode(self) -> str:
+        """Name of the mode that carries the power into the part: the dominant one of its guide."""
+        return "TE11" if isinstance(self.guide, CircularGuide) else "TE10"
+
+    @property
     @abstractmethod
     def exact_plane(self) -> Plane | None:
         """Plane in which the field reduces exactly to two dimensions, or None.

@@ -44,6 +44,9 @@ class RotatingJoint(Part):
     """
 
     kind: ClassVar[str] = "rotating-joint"
+    rim: ClassVar[str] = "open"
+    gasket_permittivity: ClassVar[float] = 1.0
+    gasket_inner_radius: ClassVar[float] = 0.0
 
     guide: CircularGuide = field(metadata=GUIDE)
     gap: float = field(metadata=LENGTH)
@@ -70,6 +73,11 @@ class RotatingJoint(Part):
     def guides(self) -> tuple[CircularGuide, CircularGuide]:
         """Guide at each port."""
         return self.guide, self.guide
+
+    @property
+    def entering_mode(self) -> str:
+        """The joint's own mode."""
+        return self.mode
 
     @property
     def exact_plane(self) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -33,22 +33,6 @@ _FIRST = (0.02, 0.05)
 _ALONG = 0.35
 
 
-@dataclass(frozen=True, eq=False)
-class ChokeMesh(SpaceMesh):
-    """A quarter of a joint; the boundary ``port3`` is the rim, ``magnetic`` the magnetic mirrors.
-
-    Parameters
-    ----------
-    rim_radius : float or None
-        Where the mesh ends in the gap [m]; None if the rim is closed.
-    permittivity : (n_cells,) array
-        Relative permittivity of each cell [-].
-    """
-
-    rim_radius: float | None = None
-    permittivity: Array | float = 1.0
-
-
 def choke_blocks(
     part: ChokeFlange | RotatingJoint,
     *,
@@ -56,7 +40,7 @@ def choke_blocks(
     refinement: int = 0,
     feed: float,
     mirrors: Mirrors = TE10_MIRRORS,
-) -> ChokeMesh:
+) -> SpaceMesh:
     """Mesh a quarter of a joint in space.
 
     The guide's axis is the z axis; the gap lies between z = 0 and z = gap.
@@ -75,7 +59,8 @@ def choke_blocks(
 
     Returns
     -------
-    ChokeMesh
+    SpaceMesh
+        A quarter of the joint; the boundary ``open_rim`` is there unless the rim is closed.
 
     Raises
     ------
@@ -86,10 +71,10 @@ def choke_blocks(
     smaller = guide.narrow_height if isinstance(guide, RectangularGuide) else guide.diameter
     thinnest, thickest = (part_of * smaller for part_of in _FIRST)
     first = min(max(gap, thinnest), thickest) * GRADING**refinement
-    closed = getattr(part, "rim", "open") == "closed"
+    closed = part.rim == "closed"
     opening, outline = opening_pieces(part.guide, first, wavelength, refinement)
     radii = _radii(part, first)
-    last = "" if closed else "port3"
+    last = "" if closed else "open_rim"
     rings = ring_pieces(outline, radii, first, wavelength, refinement, last)
     largest = _ALONG * wavelength
     z_feed = feed * lines_towards(feed, (first, 0.0), largest)
@@ -108,10 +93,10 @@ def choke_blocks(
         add(piece, z_gap, {})
         add(piece, gap + z_feed, {"w1": "port2"})
     bounds = [0.0, *(radius for radius, _ in radii)]
-    gasket = getattr(part, "gasket_permittivity", 1.0)
+    gasket = part.gasket_permittivity
     for piece in rings:
         inside = bounds[piece.zone - 1]
-        filled = gasket > 1.0 and inside >= getattr(part, "gasket_inner_radius", 0.0) - 1e-12
+        filled = gasket > 1.0 and inside >= part.gasket_inner_radius - 1e-12
         add(piece, z_gap, {}, gasket if filled else 1.0)
         for groove in part.grooves:
             if groove.inner_radius - 1e-12 <= inside < groove.outer_radius - 1e-12:
@@ -131,13 +116,7 @@ def choke_blocks(
         SpacePort("port1", part.guide, -feed * three, one, two, -three, feed),
         SpacePort("port2", part.guide, (gap + feed) * three, one, two, three, feed),
     )
-    return ChokeMesh(
-        mesh,
-        ports,
-        description,
-        rim_radius=None if closed else radii[-1][0],
-        permittivity=np.concatenate(permittivity),
-    )
+    return SpaceMesh(mesh, ports, description, permittivity=np.concatenate(permittivity), images=4)
 
 
 def _radii(part: ChokeFlange | RotatingJoint, first: float) -> list[tuple[float, float]]:
@@ -145,8 +124,8 @@ def _radii(part: ChokeFlange | RotatingJoint, first: float) -> list[tuple[float,
     circles = [r for groove in part.grooves for r in (groove.inner_radius, groove.outer_radius)]
     edges = dict.fromkeys(circles, first)
     end = gap_end(part)
-    if getattr(part, "gasket_permittivity", 1.0) > 1.0:
-        edges.setdefault(part.gasket_inner_radius, first)  # type: ignore[union-attr]
+    if part.gasket_permittivity > 1.0:
+        edges.setdefault(part.gasket_inner_radius, first)
     if isinstance(part.guide, RectangularGuide) and not edges:
         # a circle close about the corners, so that what follows is rings
         opening = part.opening_radius

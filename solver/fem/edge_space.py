@@ -1,8 +1,8 @@
 """Spaces of edge elements on a mesh: numbering, boundaries, and fields from coefficients.
 
 A mesh is a sorted `skfem.MeshTet1` or `skfem.MeshTet2` or a `geometries.HexahedralMesh`. Boundary
-facets are open (no condition: a magnetic wall, or a port) if they belong to a boundary whose name
-starts with "port" or equals "magnetic"; all others are electric walls.
+facets carry no condition (a port, open space, a magnetic wall) if they belong to a boundary whose
+name starts with "port" or "open" or equals "magnetic"; all others are electric walls.
 """
 
 from collections.abc import Iterable
@@ -216,8 +216,8 @@ def edge_space(mesh: Any, order: int) -> EdgeSpace:
 
 
 def is_open(name: str) -> bool:
-    """Whether boundaries of this name carry no condition: ports and magnetic walls."""
-    return name.startswith("port") or name == "magnetic"
+    """Whether boundaries of this name carry no condition: ports, open space, magnetic walls."""
+    return name.startswith(("port", "open")) or name == "magnetic"
 
 
 def cofactor_matrices(J: np.ndarray) -> np.ndarray:

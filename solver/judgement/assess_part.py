@@ -6,6 +6,7 @@ import time
 from typing import Any
 
 from geometries.arrays import Array
+from geometries.shapes.part import known_part
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.verdict import judge
@@ -18,7 +19,7 @@ from solver.rules.rules_of_thumb import rules_for
 from solver.studies.band import Band
 from solver.studies.limits import Limit
 from solver.version import installed_version
-from solver.waves.guide_modes import entering_cutoff, entering_mode
+from solver.waves.guide_modes import entering_cutoff
 from solver.waves.resonances import resonance_text
 from solver.waves.scattering import ScatteringMatrix
 from solver.waves.walls import Walls
@@ -150,11 +151,11 @@ def solve_part(
     from threadpoolctl import threadpool_limits
 
     frequency = band.frequencies
-    cutoff = entering_cutoff(component)
+    cutoff = entering_cutoff(known_part(component))
     if frequency[0] <= cutoff:
         raise BelowCutoffError(
             f"the band starts at {frequency[0] / 1e9:.6g} GHz; it must start above the "
-            f"cutoff of {entering_mode(component)} in the guide, {cutoff / 1e9:.6g} GHz"
+            f"cutoff of {component.entering_mode} in the guide, {cutoff / 1e9:.6g} GHz"
         )
     solve = solver_for(component, in_space)
     with threadpool_limits(1, user_api="blas"):

@@ -6,8 +6,8 @@ from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.fem.level_search import search_levels
-from solver.parts.half_plane_solver import JointProblem
-from solver.parts.quarter_solver import ChokeProblem
+from solver.parts.half_plane_solver import half_plane_problem
+from solver.parts.quarter_solver import quarter_problem
 from solver.parts.resolved_resonances import Resonances, resolved_resonances
 from solver.progress import Progress
 
@@ -52,12 +52,12 @@ def joint_resonances(
     classes = dict(_CLASSES)
     if isinstance(part, RotatingJoint):
         del classes["electric", "electric"]
-        flat = JointProblem(part, frequency, s_error)
+        flat = half_plane_problem(part, frequency, s_error)
         found = search_levels(flat, s_error, report)
         about = "m = 0, in the half-plane"
         each.append(resolved_resonances(found, flat.admittance_at, band, about))
     for mirrors, about in classes.items():
-        problem = ChokeProblem(part, frequency, s_error, mirrors)
+        problem = quarter_problem(part, frequency, s_error, mirrors)
         found = search_levels(problem, s_error, report)
         each.append(resolved_resonances(found, problem.admittance_at, band, about))
     listed = sorted((one for of in each for one in of.listed), key=lambda one: one.frequency)

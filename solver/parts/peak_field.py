@@ -106,9 +106,7 @@ def peak_field(
         ratio = np.concatenate([ratio, ratios(more)])
         order = np.argsort(frequency)
         frequency, ratio = frequency[order], ratio[order]
-    matched = matched_breakdown_power(
-        part.guide, frequency, breakdown_field, getattr(part, "mode", "")
-    )
+    matched = matched_breakdown_power(part.guide, frequency, breakdown_field, part.entering_mode)
     power = matched / ratio**2
     highest, least = int(np.argmax(ratio)), int(np.argmin(power))
     sharp = field_depends_on_edges(part)

@@ -9,13 +9,15 @@ from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.edge_space import cofactor_matrices
-from solver.parts.half_plane_solver import JointSolution, joint_unknowns
 from solver.parts.peak_field import edge_distance, largest_of_ellipse
-from solver.parts.plane_fields import gradients, plane_unknowns
-from solver.parts.plane_solver import PlaneSolution
+from solver.parts.plane_fields import gradients
+from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
+from solver.parts.solution import Solution
 from solver.parts.space_fields import space_unknowns
-from solver.parts.space_solver import SpaceSolution
+from solver.parts.space_solver import SpaceProblem
 from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.half_plane_modes import HalfPlaneModes
+from solver.waves.plane_modes import PlaneModes
 
 #: Points along a cell's side, where any cell might hold the peak and where it does.
 _COARSE, _FINE = 4, 9
@@ -23,12 +25,12 @@ _COARSE, _FINE = 4, 9
 _CLOSE = 0.9
 
 
-def ratios_in_plane(solution: PlaneSolution, frequency: Array) -> Array:
+def ratios_in_plane(solution: Solution[ScalarProblem[PlaneModes]], frequency: Array) -> Array:
     """Largest field over that of the entering wave alone, for a part solved in its plane.
 
     Parameters
     ----------
-    solution : PlaneSolution
+    solution : Solution
     frequency : (n,) array
         [Hz]
 
@@ -41,9 +43,9 @@ def ratios_in_plane(solution: PlaneSolution, frequency: Array) -> Array:
     H-plane: the solved field is E. E-plane: it is H along a, and E lies in the plane with
     the size of its gradient times omega mu over the squared wavenumber in the plane.
     """
-    modes, system = solution.modes, solution.system
+    modes, system = solution.problem.modes, solution.found.space
     mesh, element = system.plane_mesh.mesh, system.element
-    unknowns = np.array([plane_unknowns(solution, float(f)) for f in frequency]).T
+    unknowns = scalar_unknowns(solution, frequency)
     cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
     grid = _grid(_FINE, 2, mesh.t.shape[0] == 3)
     # just inside the cell: its chart may end where the cell does
@@ -62,12 +64,12 @@ def ratios_in_plane(solution: PlaneSolution, frequency: Array) -> Array:
     return np.asarray(size * np.sqrt(modes.width) / beta)
 
 
-def ratios_in_space(solution: SpaceSolution, frequency: Array) -> Array:
+def ratios_in_space(solution: Solution[SpaceProblem], frequency: Array) -> Array:
     """Largest field over that of the entering wave alone, for a part solved in space.
 
     Parameters
     ----------
-    solution : SpaceSolution
+    solution : Solution
     frequency : (n,) array
         Frequencies that were solved [Hz].
 
@@ -89,7 +91,9 @@ def ratios_in_space(solution: SpaceSolution, frequency: Array) -> Array:
     return found / mode.peak
 
 
-def ratios_in_joint(solution: JointSolution, frequency: Array) -> Array:
+def ratios_in_half_plane(
+    solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array
+) -> Array:
     """Largest electric field over that of the entering wave alone, (n,).
 
     Notes
@@ -97,12 +101,12 @@ def ratios_in_joint(solution: JointSolution, frequency: Array) -> Array:
     The field lies in the half-plane, with the size of grad(psi) over omega epsilon r. Cells next
     to sharp edges are left out, and so is what lies within a thousandth of the axis.
     """
-    modes, system = solution.modes, solution.found.space
+    modes, system = solution.problem.modes, solution.found.space
     mesh = system.plane_mesh.mesh
     cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
     x = np.linspace(1e-3, 1 - 1e-3, _FINE)
     grid = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
-    points, gradient = gradients(system, joint_unknowns(solution, frequency), grid, cells)
+    points, gradient = gradients(system, scalar_unknowns(solution, frequency), grid, cells)
     radius = points[1]
     far = radius > 1e-3 * modes.guide.radius
     field = np.where(far[..., None], gradient / radius[..., None], 0.0)
@@ -110,11 +114,11 @@ def ratios_in_joint(solution: JointSolution, frequency: Array) -> Array:
     return np.asarray(largest / _tm01_alone(solution, frequency))
 
 
-def _tm01_alone(solution: JointSolution, frequency: Array) -> Array:
+def _tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array) -> Array:
     """Largest grad(psi)/r of the first mode alone, (n,)."""
     from scipy.special import j0, j1
 
-    modes = solution.modes
+    modes = solution.problem.modes
     kc = float(modes.transverse[0])
     r = np.linspace(0.0, modes.guide.radius, 400)
     size = modes.functions(solution.found.space.plane_mesh.ports[0], np.array([0.5 / kc]))[0, 0]

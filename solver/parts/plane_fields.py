@@ -8,19 +8,20 @@ from numpy.typing import NDArray
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.field_picture import FieldPicture
-from solver.parts.plane_solver import PlaneSolution
-from solver.waves.matched_ports import flux_of_first
+from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
+from solver.parts.solution import Solution
+from solver.waves.plane_modes import PlaneModes
 
 #: Pieces along a cell's side.
 _PIECES = {3: 3, 4: 8}
 
 
-def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
+def field_picture(solution: Solution[ScalarProblem[PlaneModes]], frequency: float) -> FieldPicture:
     """Field for a TE10 wave that enters port 1, over the peak of that wave alone.
 
     Parameters
     ----------
-    solution : PlaneSolution
+    solution : Solution
     frequency : float
         [Hz]
 
@@ -29,34 +30,14 @@ def field_picture(solution: PlaneSolution, frequency: float) -> FieldPicture:
     FieldPicture
         E along b for an H-plane part, H along a for an E-plane part.
     """
-    modes, system = solution.modes, solution.system
-    unknowns = plane_unknowns(solution, frequency)
+    modes, system = solution.problem.modes, solution.found.space
+    unknowns = scalar_unknowns(solution, np.array([frequency]))[:, 0]
     across = np.linspace(0.0, modes.width, 65)
     peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
     corners = system.plane_mesh.mesh.t.shape[0]
     points, cells, values = sampled(system, unknowns / peak, _PIECES[corners])
     quantity = "E along b" if modes.plane == "H" else "H along a"
     return FieldPicture(points, cells, values, frequency, quantity)
-
-
-def plane_unknowns(solution: PlaneSolution, frequency: float) -> ComplexArray:
-    """Unknowns of the solved field for a TE10 wave that enters port 1.
-
-    Parameters
-    ----------
-    solution : PlaneSolution
-    frequency : float
-        [Hz]
-
-    Returns
-    -------
-    (n,) complex array
-        The entering wave has unit integral of its square across the port.
-    """
-    model = solution.last.model
-    q = solution.modes.wavenumber_squared(np.array([frequency]))
-    admittance = solution.problem.admittance_at(q)[0]
-    return model.field(float(q[0]), flux_of_first(model.impedance(q)[0], admittance))
 
 
 def sampled(

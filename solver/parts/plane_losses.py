@@ -27,7 +27,8 @@ from solver.fem.conical_rules import gauss_jacobi
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.loss_doubt import LossyAnswer, lossy_answer
-from solver.parts.plane_solver import PlaneSolution, scattering
+from solver.parts.scalar_problem import ScalarProblem
+from solver.parts.solution import Solution
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
 from solver.waves.matched_ports import outgoing_root
@@ -53,12 +54,14 @@ class WallTerms:
     slope: Array
 
 
-def lossy_scattering(solution: PlaneSolution, conductivity: float) -> ComplexArray:
+def lossy_scattering(
+    solution: Solution[ScalarProblem[PlaneModes]], conductivity: float
+) -> ComplexArray:
     """Scattering matrix of a solved part with walls of finite conductivity.
 
     Parameters
     ----------
-    solution : PlaneSolution
+    solution : Solution
         The same part without loss.
     conductivity : float
         Conductivity of the smooth walls [S/m].
@@ -66,12 +69,14 @@ def lossy_scattering(solution: PlaneSolution, conductivity: float) -> ComplexArr
     Returns
     -------
     (n, m, m) complex array
-        As `PlaneSolution.s`.
+        As `Solution.s`.
     """
-    return _answer(solution, solution.last.model, conductivity)(solution.frequency)
+    return _answer(solution, solution.found.last.model, conductivity)(solution.frequency)
 
 
-def lossy_in_plane(solution: PlaneSolution, conductivity: float) -> Callable[[Array], LossyAnswer]:
+def lossy_in_plane(
+    solution: Solution[ScalarProblem[PlaneModes]], conductivity: float
+) -> Callable[[Array], LossyAnswer]:
     """As `solver.parts.loss_doubt.lossy_answer`, of a part solved in its plane."""
     return lossy_answer(
         solution.problem,
@@ -81,23 +86,23 @@ def lossy_in_plane(solution: PlaneSolution, conductivity: float) -> Callable[[Ar
 
 
 def _answer(
-    solution: PlaneSolution, model: ReducedModel, conductivity: float
+    solution: Solution[ScalarProblem[PlaneModes]], model: ReducedModel, conductivity: float
 ) -> Callable[[Array], ComplexArray]:
     # the unknowns of a lower degree are the first of a higher one
-    fields = np.zeros((solution.last.model.basis.shape[0], len(model.poles)))
+    fields = np.zeros((solution.found.last.model.basis.shape[0], len(model.poles)))
     fields[: model.basis.shape[0]] = model.basis @ model.vectors
-    terms = wall_terms(solution.system, fields)
+    terms = wall_terms(solution.found.space, fields)
     return lambda frequency: _with_walls(solution, model, terms, conductivity, frequency)
 
 
 def _with_walls(
-    solution: PlaneSolution,
+    solution: Solution[ScalarProblem[PlaneModes]],
     model: ReducedModel,
     terms: WallTerms,
     conductivity: float,
     frequency: Array,
 ) -> ComplexArray:
-    modes = solution.modes
+    modes = solution.problem.modes
     q = modes.wavenumber_squared(frequency)
     add = _walls_of_plane(modes, frequency, conductivity)
     at_wall = np.where(modes.orders == 0, 1.0, 2.0) * 2.0 / modes.width
@@ -114,8 +119,9 @@ def _with_walls(
         walls = add(terms.flux, terms.value, terms.slope, poles, index=i)
         matrix = poles - q[i] * np.eye(len(poles)) + walls
         impedance[i] = model.columns.T @ np.linalg.solve(matrix, model.columns)
-    feeds = [port.feed_length for port in solution.system.plane_mesh.ports]
-    return scattering(impedance, beta, feeds, modes.reflection_sign, beta * (1 + along))
+    return solution.problem.scattering_with(
+        solution.found.mesh, impedance, q, beta, beta * (1 + along)
+    )
 
 
 def second_order(frequency: Array, conductivity: float, length: float) -> Array:

@@ -15,6 +15,7 @@ from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_search import LevelProblem, LevelResult
 from solver.parts.field_picture import FieldPicture
 from solver.parts.loss_doubt import LossyAnswer
+from solver.parts.solution import Solution, leaked_of
 from solver.parts.trapped_resonances import trapped_resonances_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.resonances import Resonance
@@ -80,14 +81,56 @@ class SolvedPart:
     leaked_error: Array | None = None
 
 
-def search_record(found: LevelResult) -> dict[str, Any]:
-    """Return how a search over levels went, by the names of `SolvedPart`'s fields."""
-    return {
-        "mesh": dict(found.mesh.description),
-        "factorisations": found.factorisations,
-        "seconds": found.seconds,
-        "steps": found.steps,
-    }
+def solved_part_of(
+    solution: Solution[Any],
+    s_error: float,
+    *,
+    method: str,
+    unknowns: int,
+    uncoupled: tuple[str, ...],
+    picture: Callable[[float], FieldPicture],
+    ratios: Callable[[Array], Array],
+    about: str = "",
+    doubt: Callable[[Array], Array] | None = None,
+    lossy: Callable[[Array], LossyAnswer] | None = None,
+    second: Callable[[Array], Array] = np.zeros_like,
+) -> SolvedPart:
+    """Bring a solution of any method into the shape that comes after every solver.
+
+    Parameters
+    ----------
+    solution : Solution
+    s_error : float
+        Wanted bound on the error of S.
+    method, unknowns, uncoupled, picture, ratios
+        See `SolvedPart`.
+    about, doubt, lossy, second
+        See `between_points`.
+    """
+    problem, found, frequency = solution.problem, solution.found, solution.frequency
+    s, error, ports = found.s, found.error, len(problem.port_modes)
+    if lossy is not None:
+        listed = lossy(frequency)
+        s, error = listed.s, error + second(frequency) + listed.share
+    leaked, leaked_error = leaked_of(problem, found, s, error) or (None, None)
+    return SolvedPart(
+        port_modes=problem.port_modes,
+        s=s[:, :ports, :ports],
+        error=error,
+        reached=bool(error.max() <= s_error),
+        method=method,
+        unknowns=unknowns,
+        mesh=dict(found.mesh.description),
+        factorisations=found.factorisations,
+        seconds=found.seconds,
+        steps=found.steps,
+        uncoupled=uncoupled,
+        picture=picture,
+        ratios=ratios,
+        leaked_power=leaked,
+        leaked_error=leaked_error,
+        **between_points(problem, found, frequency, about, doubt=doubt, lossy=lossy, second=second),
+    )
 
 
 def between_points(

@@ -12,7 +12,7 @@ from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.part import known_part
 from geometries.shapes.rotating_joints import RotatingJoint
-from solver.parts.solved_part import SolvedPart, between_points, search_record
+from solver.parts.solved_part import SolvedPart, solved_part_of
 from solver.progress import Progress
 from solver.waves.walls import Walls
 
@@ -43,9 +43,9 @@ def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
 @solver_for.register
 def _(part: RotatingJoint, in_space: bool = False) -> Callable[..., SolvedPart]:
     if part.mode == "TM01":
-        from solver.parts.half_plane_answer import solved_joint
+        from solver.parts.half_plane_solver import solved_in_half_plane
 
-        return solved_joint
+        return solved_in_half_plane
     return _solved_in_a_quarter()
 
 
@@ -55,9 +55,9 @@ def _(part: ChokeFlange, in_space: bool = False) -> Callable[..., SolvedPart]:
 
 
 def _solved_in_a_quarter() -> Callable[..., SolvedPart]:
-    from solver.parts.quarter_answer import solved_choke
+    from solver.parts.quarter_solver import solved_in_quarter
 
-    return solved_choke
+    return solved_in_quarter
 
 
 def solved_in_plane(
@@ -74,38 +74,24 @@ def solved_in_plane(
     from solver.waves.plane_modes import kept_apart
 
     solution = solve_in_plane(part, frequency, s_error, report)
-    s, error, modes, lossy = solution.s, solution.error, solution.modes, None
-    second = _second_order(part, walls)
+    problem, found, lossy = solution.problem, solution.found, None
+    modes = problem.modes
     if walls is not None:
         from solver.parts.plane_losses import lossy_in_plane
 
         lossy = lossy_in_plane(solution, walls.conductivity)
-        listed = lossy(frequency)
-        s, error = listed.s, error + second(frequency) + listed.share
-    problem, found = solution.problem, solution.found
-    return SolvedPart(
-        port_modes=problem.port_modes,
-        s=s,
-        error=error,
-        reached=bool(error.max() <= s_error),
+    return solved_part_of(
+        solution,
+        s_error,
         method=f"scalar Helmholtz equation in the {modes.plane}-plane (exact reduction), "
-        f"hierarchical elements of degree {solution.degree}, reduced-model sweep",
-        unknowns=solution.system.sizes[solution.degree],
-        mesh=dict(solution.system.plane_mesh.description),
-        factorisations=found.factorisations,
-        seconds=found.seconds,
-        steps=found.steps,
+        f"hierarchical elements of degree {found.order}, reduced-model sweep",
+        unknowns=found.space.sizes[found.order],
         uncoupled=kept_apart(modes.guide, modes.plane, float(frequency[-1])),
         picture=lambda at: field_picture(solution, at),
         ratios=lambda at: ratios_in_plane(solution, at),
-        **between_points(
-            problem,
-            found,
-            frequency,
-            doubt=lambda squared: problem.round_off(found, squared),
-            lossy=lossy,
-            second=second,
-        ),
+        doubt=lambda squared: problem.round_off(found, squared),
+        lossy=lossy,
+        second=_second_order(part, walls),
     )
 
 
@@ -124,35 +110,23 @@ def solved_in_space(
 
     problem = space_problem(part, frequency, s_error)
     solution = solve_in_space(problem, frequency, s_error, report)
-    found = solution.found
-    s, error, lossy = found.s, found.error, None
-    second = _second_order(part, walls)
+    found, lossy = solution.found, None
     if walls is not None:
         from solver.parts.space_losses import lossy_in_space
 
         lossy = lossy_in_space(solution, walls.conductivity)
-        listed = lossy(frequency)
-        s, error = listed.s, error + second(frequency) + listed.share
     cells = "hexahedra" if found.space.mesh.t.shape[0] == 8 else "tetrahedra"
-    return SolvedPart(
-        port_modes=problem.port_modes,
-        s=s,
-        error=error,
-        reached=bool(error.max() <= s_error),
+    return solved_part_of(
+        solution,
+        s_error,
         method="curl-curl equation for E in three dimensions, edge elements of order "
         f"{found.order} on {cells}, reduced-model sweep",
         unknowns=found.last.model.basis.shape[0],
-        **search_record(found),
         uncoupled=apart(problem, float(frequency[-1])),
         picture=lambda at: space_picture(solution, at),
         ratios=lambda at: ratios_in_space(solution, at),
-        **between_points(
-            problem,
-            found,
-            frequency,
-            lossy=lossy,
-            second=second,
-        ),
+        lossy=lossy,
+        second=_second_order(part, walls),
     )
 
 

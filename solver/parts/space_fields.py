@@ -6,7 +6,8 @@ import numpy as np
 
 from geometries.arrays import ComplexArray, Numbers
 from solver.parts.field_picture import FieldPicture
-from solver.parts.space_solver import SpaceSolution
+from solver.parts.solution import Solution
+from solver.parts.space_solver import SpaceProblem
 from solver.waves.matched_ports import flux_of_first
 
 #: Pieces along a hexahedron's side; a tetrahedron is shown by its corners.
@@ -17,12 +18,12 @@ _CUBE = np.array(
 )
 
 
-def space_unknowns(solution: SpaceSolution, frequency: float) -> ComplexArray:
+def space_unknowns(solution: Solution[SpaceProblem], frequency: float) -> ComplexArray:
     """Unknowns of the electric field for a wave that enters in the first port mode.
 
     Parameters
     ----------
-    solution : SpaceSolution
+    solution : Solution
     frequency : float
         [Hz]
 
@@ -36,16 +37,17 @@ def space_unknowns(solution: SpaceSolution, frequency: float) -> ComplexArray:
     y = solution.problem.admittance_at(q)[0]
     flux = flux_of_first(model.impedance(q)[0], y)
     unknowns = np.zeros(space.n_dofs, dtype=complex)
-    unknowns[space.free_dofs] = model.field(float(q[0]), flux)
+    # a mode of unit amplitude has more on the part of its port that is meshed
+    unknowns[space.free_dofs] = model.field(float(q[0]), flux) / np.sqrt(solution.found.mesh.images)
     return unknowns
 
 
-def space_picture(solution: SpaceSolution, frequency: float) -> FieldPicture:
+def space_picture(solution: Solution[SpaceProblem], frequency: float) -> FieldPicture:
     """Magnitude of E for a wave in the first port mode, over the peak of that wave alone.
 
     Parameters
     ----------
-    solution : SpaceSolution
+    solution : Solution
     frequency : float
         [Hz]
 

@@ -25,19 +25,23 @@ from solver.fem.edge_space import EdgeSpace, edge_space
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.fem.wall_currents import wall_current_matrix
 from solver.parts.loss_doubt import LossyAnswer, lossy_answer
-from solver.parts.space_solver import SpaceProblem, SpaceSolution
+from solver.parts.solution import Solution
+from solver.parts.space_solver import SpaceProblem
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
-from solver.waves.matched_ports import matched_scattering, outgoing_root
+from solver.waves.matched_ports import outgoing_root
 from solver.waves.mode_walls import outline_integrals
+from solver.waves.open_boundaries import open_scattering
 
 
-def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> ComplexArray:
+def lossy_scattering_in_space(
+    solution: Solution[SpaceProblem], conductivity: float
+) -> ComplexArray:
     """Scattering matrix of a solved part with walls of finite conductivity.
 
     Parameters
     ----------
-    solution : SpaceSolution
+    solution : Solution
         The same part without loss.
     conductivity : float
         Conductivity of the smooth walls [S/m].
@@ -52,7 +56,9 @@ def lossy_scattering_in_space(solution: SpaceSolution, conductivity: float) -> C
     return lossy(solution.frequency)
 
 
-def lossy_in_space(solution: SpaceSolution, conductivity: float) -> Callable[[Array], LossyAnswer]:
+def lossy_in_space(
+    solution: Solution[SpaceProblem], conductivity: float
+) -> Callable[[Array], LossyAnswer]:
     """As `solver.parts.loss_doubt.lossy_answer`, of a part solved in space."""
     problem, found = solution.problem, solution.found
 
@@ -88,7 +94,7 @@ def _with_walls(
     listed = zip(problem.ports, problem.modes, strict=True)
     feeds = np.concatenate([np.full(len(modes), port.feed_length) for port, modes in listed])
     phase = np.where(problem.phase_constants(squared).real > 0, beta, 0.0) * feeds
-    return matched_scattering(impedance, admittance, phase)
+    return open_scattering(impedance, admittance, phase, problem.boundaries, squared)
 
 
 def wall_factor(frequency: Array, conductivity: float) -> ComplexArray:

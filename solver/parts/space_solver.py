@@ -7,7 +7,6 @@ boundaries that several modes load in matched form.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -18,33 +17,23 @@ from geometries.cells.space_ports import SpaceMesh, SpacePort
 from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import EdgeSpace, edge_space
-from solver.fem.level_search import LevelResult, Pencil, search_levels
+from solver.fem.level_search import Pencil, search_levels
 from solver.fem.shape_doubt import with_shape_doubt
+from solver.parts.solution import Solution
 from solver.progress import Progress
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-from solver.waves.matched_ports import matched_scattering, outgoing_root
+from solver.waves.matched_ports import outgoing_root
+from solver.waves.open_boundaries import (
+    OpenBoundary,
+    finer_weights,
+    leaving,
+    open_scattering,
+    with_open,
+)
 from solver.waves.scattering import PortMode
 from solver.waves.space_modes import SpaceMode, space_modes
 
 Symmetry = Callable[[tuple[int, int]], bool]
-
-
-@dataclass(frozen=True, eq=False)
-class SpaceSolution:
-    """Scattering in three dimensions, and how it was found.
-
-    Parameters
-    ----------
-    problem : SpaceProblem
-    frequency : (n,) array
-        Frequencies [Hz].
-    found : LevelResult
-        ``found.s`` is (n, m, m) over the modes of `problem`, at the reference planes.
-    """
-
-    problem: SpaceProblem
-    frequency: Array
-    found: LevelResult
 
 
 class SpaceProblem:
@@ -66,6 +55,11 @@ class SpaceProblem:
         Whether modes of a symmetry class can be excited from the dominant mode.
     compared : int
         Answers of successive orders that the bar compares: 3, or 4 for the surer bar.
+    boundaries : sequence of OpenBoundary
+        Where waves leave for good.
+    driven : bool
+        Whether the dominant mode is in the class that `couples` keeps; otherwise the waves at the
+        open boundaries are the answer.
     """
 
     def __init__(
@@ -77,8 +71,12 @@ class SpaceProblem:
         least_ratio: Mapping[int, float],
         couples: Symmetry = lambda _: True,
         compared: int = 3,
+        *,
+        boundaries: Sequence[OpenBoundary] = (),
+        driven: bool = True,
     ) -> None:
-        self.compared = compared
+        self.compared, self.driven, self._wanted = compared, driven, s_error
+        self.boundaries = tuple(boundaries)
         self.orders, self._make_mesh, self.least_ratio = orders, make_mesh, least_ratio
         self._coarsest = next(iter(orders))
         self._first: SpaceMesh | None = make_mesh(self._coarsest)
@@ -95,7 +93,10 @@ class SpaceProblem:
         )
         self.squared: Array = self.squared_at(frequency)
         propagating = self.phase_constants(self.squared).real > 0
-        self.moving: NDArray[np.bool_] = np.asarray(propagating.any(axis=0))
+        leaves = leaving(self.boundaries, self.squared)
+        moving = np.concatenate([propagating.any(axis=0), leaves.any(axis=0)])
+        # a field that is trapped altogether: what decays in the guides has to find it
+        self.moving: NDArray[np.bool_] = moving if moving.any() else np.ones_like(moving)
 
     def squared_at(self, frequency: Array) -> Array:
         """Squared free-space wavenumbers at frequencies (n,) [Hz]."""
@@ -113,17 +114,33 @@ class SpaceProblem:
         return np.asarray(np.where(beta.real > 0, beta, 0.0) * feeds)
 
     def counted(self, squared: Array) -> NDArray[np.bool_]:
-        """Elements (n, m, m) of the answer that count: those between propagating modes."""
+        """Elements (n, m, m) that count: between propagating modes, from the first to beyond."""
         propagating = self.phase_constants(squared).real > 0
-        return np.asarray(propagating[:, :, None] & propagating[:, None, :])
+        guided = propagating[:, :, None] & propagating[:, None, :]
+        if not self.boundaries:
+            return np.asarray(guided)
+        leaves, n = leaving(self.boundaries, squared), propagating.shape[1]
+        counted = np.zeros((len(squared), *[n + leaves.shape[1]] * 2), dtype=bool)
+        counted[:, :n, :n] = guided
+        # a wave from beyond an open boundary is none of the answer
+        if self.driven:
+            counted[:, n:, 0] = True
+        else:
+            counted[:, n:, n:] = leaves[:, :, None] & leaves[:, None, :]
+        return counted
 
     def weights(self, first: ComplexArray) -> Array:
-        """Every wave is wanted as exactly as S."""
-        return np.ones(first.shape[1])
+        """How much more exactly each wave is wanted than S, (m,)."""
+        if not self.driven:
+            return np.ones(first.shape[1])
+        return finer_weights(self.boundaries, first, len(self.port_modes), self._wanted)
 
     def admittance_at(self, squared: NDArray[Any]) -> ComplexArray:
-        """Admittances (n, m) of all waves that leave, at real or complex q (n,) [rad/m]."""
-        return self.guided_admittance(squared)
+        """Admittances of all waves that leave, at real or complex q (n,) [rad/m].
+
+        (n, m), or matrices (n, m, m) where waves at an open boundary are coupled.
+        """
+        return with_open(self.guided_admittance(squared), self.boundaries, squared)
 
     def guided_admittance(self, squared: NDArray[Any]) -> ComplexArray:
         """Admittances (n, m) of the modes in the ports' guides at real or complex q [rad/m]."""
@@ -152,20 +169,25 @@ class SpaceProblem:
         """Assemble the spaces of ascending orders."""
         for order in orders:
             space = edge_space(mesh.mesh, order)
+            # the squares of the modes' fields integrate to one over the whole port
+            size = np.sqrt(mesh.images)
             columns = [
-                port_columns(space, port.name, vector_fields(port, modes))
+                size * port_columns(space, port.name, vector_fields(port, modes))
                 for port, modes in zip(mesh.ports, self.modes, strict=True)
             ]
-            yield space, Pencil(*edge_pencil(space), np.hstack(columns)[space.free_dofs])
+            columns += [port_columns(space, open_.name, open_.fields) for open_ in self.boundaries]
+            pencil = edge_pencil(space, permittivity=mesh.permittivity)
+            yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
 
     def scattering(self, mesh: SpaceMesh, impedance: Array, squared: Array) -> ComplexArray:
-        """Scattering matrices at the reference planes."""
-        return matched_scattering(impedance, self.admittance_at(squared), self.phases(squared))
+        """Scattering at the reference planes, and the amplitudes of power that leave."""
+        guided = self.guided_admittance(squared)
+        return open_scattering(impedance, guided, self.phases(squared), self.boundaries, squared)
 
 
 def solve_in_space(
     problem: SpaceProblem, frequency: Array, s_error: float, report: Progress | None = None
-) -> SpaceSolution:
+) -> Solution[SpaceProblem]:
     """Solve a part in three dimensions until the error bar is under what was asked.
 
     Parameters
@@ -179,7 +201,7 @@ def solve_in_space(
 
     Returns
     -------
-    SpaceSolution
+    Solution
 
     Raises
     ------
@@ -187,7 +209,7 @@ def solve_in_space(
     """
     found = search_levels(problem, s_error, report)
     found = with_shape_doubt(problem, found, s_error)
-    return SpaceSolution(problem, np.asarray(frequency), found)
+    return Solution(problem, np.asarray(frequency), found)
 
 
 def apart(problem: SpaceProblem, highest: float) -> tuple[str, ...]:

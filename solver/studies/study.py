@@ -23,7 +23,7 @@ from solver.studies.limits import Limit
 from solver.studies.messages import first_problem, key_path, one_line, refusal
 from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import RefusedKeyError
-from solver.waves.guide_modes import entering_cutoff, entering_mode
+from solver.waves.guide_modes import entering_cutoff
 from solver.waves.walls import Walls
 
 #: A study of twenty thousand listed frequencies stays well below this size [bytes].
@@ -196,7 +196,7 @@ def _check_cutoff(keys: StudyKeys, part: Component, band: Band, which: str = "")
     cutoff = entering_cutoff(part)
     # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
     if band.start <= cutoff * (1.0 + 1e-9):
-        mode = entering_mode(part)
+        mode = part.entering_mode
         guide_text = f"the guide{which}" if which else "this guide"
         listed = keys.band.frequencies_ghz is not None
         raise RefusedKeyError(

@@ -7,13 +7,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries.arrays import Array
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.part import Part
 from solver.errors import BelowCutoffError
 
 #: Speed of light in vacuum [m/s], exact.
@@ -131,15 +131,9 @@ def dominant_cutoff(guide: Guide) -> float:
     return cutoff_frequency(guide)
 
 
-def entering_mode(part: Any) -> str:
-    """Name of the mode that carries the power into a part: its own, or the guide's first."""
-    first = "TE11" if isinstance(part.guide, CircularGuide) else "TE10"
-    return str(getattr(part, "mode", first))
-
-
-def entering_cutoff(part: Any) -> float:
+def entering_cutoff(part: Part) -> float:
     """Cutoff frequency of the mode that carries the power into a part [Hz]."""
-    guide, name = part.guide, entering_mode(part)
+    guide, name = part.guide, part.entering_mode
     if isinstance(guide, CircularGuide):
         return circular_cutoff_frequency(guide, name[:2], int(name[2]), int(name[3]))
     return dominant_cutoff(guide)

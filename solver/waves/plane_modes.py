@@ -65,6 +65,11 @@ class PlaneModes:
         """Sign that turns a reflection of the solved field into one of transverse E."""
         return -1.0 if self.plane == "E" else 1.0
 
+    @property
+    def fixed(self) -> str | None:
+        """Boundary on which the solved field vanishes: E does on the wall, H nowhere."""
+        return "wall" if self.plane == "H" else None
+
     def wavenumber_squared(self, frequency: Array) -> Array:
         """Squared wavenumber in the plane [rad^2/m^2], negative where nothing propagates."""
         k = 2 * math.pi * np.asarray(frequency) / SPEED_OF_LIGHT

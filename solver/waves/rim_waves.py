@@ -20,12 +20,16 @@ from scipy.special import hankel2e
 
 from geometries.arrays import Array, ComplexArray
 from solver.waves.matched_ports import outgoing_root
+from solver.waves.open_boundaries import OpenBoundary
 
 #: Least size of the squared radial wavenumber over that across the gap: at cutoff itself the
 #: formulas are limits.
 _AT_CUTOFF = 1e-9
 #: Azimuthal orders beyond those that travel at the rim.
 _ORDERS_MORE = 6
+#: The amplitude past the rim is wanted to this part of its least value in the band, but at least
+#: as exactly as S and at most so many times more exactly.
+_OF_LEAST, _FINEST = 0.03, 5.0
 
 
 @dataclass(frozen=True)
@@ -46,7 +50,7 @@ class RimColumn:
 
 
 @dataclass(frozen=True)
-class RimWaves:
+class RimWaves(OpenBoundary):
     """Waves at the rim, in a quarter of the joint.
 
     Parameters
@@ -62,6 +66,8 @@ class RimWaves:
         Of what fills it [-].
     odd : bool
         Whether E_z goes as sin(m phi) instead of cos(m phi).
+    name : str
+        See `OpenBoundary`.
     """
 
     columns: tuple[RimColumn, ...]
@@ -69,6 +75,12 @@ class RimWaves:
     gap: float
     permittivity: float = 1.0
     odd: bool = True
+    name: str = "open_rim"
+
+    @property
+    def count(self) -> int:
+        """Number of components."""
+        return len(self.columns)
 
     @property
     def coupled(self) -> bool:
@@ -113,7 +125,7 @@ class RimWaves:
         return matrix
 
     def root(self, squared: Array) -> ComplexArray:
-        """W with W W = Y, (n, columns, columns), symmetric.
+        """W with W W = Y, of the shape that `admittance` has; symmetric.
 
         Notes
         -----
@@ -121,7 +133,8 @@ class RimWaves:
         W = (Y + k)/sqrt(trace Y + 2 k).
         """
         y = self.admittance(squared)
-        y = y if self.coupled else y[:, :, None] * np.eye(len(self.columns))
+        if not self.coupled:
+            return np.asarray(np.sqrt(y))
         own = np.diagonal(y, axis1=1, axis2=2)
         root = np.sqrt(own)[:, :, None] * np.eye(len(self.columns))
         z = self._first_of_pairs()
@@ -132,25 +145,15 @@ class RimWaves:
         root[:, z, z + 1] = root[:, z + 1, z] = y[:, z, z + 1] / size
         return np.asarray(root)
 
-    def to_power(self, squared: Array) -> ComplexArray:
-        """Factor from matched amplitudes to amplitudes of power, (n, columns, columns).
-
-        Notes
-        -----
-        The power of tangential fields e is e^H (Re Y) e, and a matched amplitude is W e.
-        """
-        y = self.admittance(squared)
-        y = y if self.coupled else y[:, :, None] * np.eye(len(self.columns))
-        power, turned = np.linalg.eigh(y.real)
-        # what round-off leaves of waves that decay is no power
-        power = np.where(power > 1e-12 * np.abs(y).max(axis=(1, 2))[:, None], power, 0.0)
-        half = (turned * np.sqrt(power)[:, None, :]) @ turned.swapaxes(1, 2)
-        return np.asarray(half @ np.linalg.inv(self.root(squared)))
-
     def leaves(self, squared: Array) -> NDArray[np.bool_]:
         """Whether a wave travels at the rim already, (n, columns)."""
         across, _, slope = self._radial(squared)
         return np.asarray((-slope.imag > 0.1 * np.abs(slope)) & (across.real > 0))
+
+    def finer(self, leaving: ComplexArray, s_error: float) -> float:
+        """More exactly than S where little leaks; see `OpenBoundary.finer`."""
+        least = float(np.linalg.norm(leaving, axis=1).min())
+        return float(np.clip(s_error / max(_OF_LEAST * least, 1e-30), 1.0, _FINEST))
 
     def fields(self, points: Array) -> Array:
         """Fields (columns, 3, n) [1/m] at points (3, n) of the rim, of unit square integral."""

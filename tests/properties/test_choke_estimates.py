@@ -20,8 +20,8 @@ from solver.closed_forms.chokes import (
     leakage_in_range,
 )
 from solver.closed_forms.source import validity_of
-from solver.parts.half_plane_solver import solve_joint
-from solver.parts.quarter_solver import solve_choke
+from solver.parts.half_plane_solver import solve_in_half_plane
+from solver.parts.quarter_solver import solve_in_quarter
 from solver.studies.study import read_study
 from tests.references.joint_harmonic import HarmonicJoint
 
@@ -58,7 +58,7 @@ def test_tm01_joints(radius, gap, rim, groove):
     joint = RotatingJoint(
         CircularGuide(2 * radius * MM), gap * MM, rim * MM, *(x * MM for x in groove)
     )
-    exact = solve_joint(joint, frequency, 1e-5)
+    exact = solve_in_half_plane(joint, frequency, 1e-5)
     assert exact.error.max() <= 1e-5
     reflected = np.abs(exact.s[:, 0, 0])
     hold_to_claim(joint, frequency, 0.05, reflected, exact.leaked_power)
@@ -80,7 +80,7 @@ def test_te11_joints(radius, gap, rim, groove):
 def test_joint_without_groove_and_joint_with_two():
     bare = RotatingJoint(CircularGuide(26 * MM), 0.5 * MM, 30 * MM)
     frequency = np.array([9.4e9, 10.7e9])
-    exact = solve_joint(bare, frequency, 1e-5)
+    exact = solve_in_half_plane(bare, frequency, 1e-5)
     assert_allclose(np.abs(joint_reflection(bare, frequency)), np.abs(exact.s[:, 0, 0]), rtol=2e-3)
     assert_allclose(choke_leakage(bare, frequency), exact.leaked_power, rtol=2e-3)
     grooves = [(18 * MM, 20 * MM, 8.5 * MM, 2), (26 * MM, 28 * MM, 8 * MM, 1)]
@@ -103,7 +103,7 @@ def test_flange():
     frequency = np.array([8.6e9, 10.2e9, 11e9])
     flange = ChokeFlange(standard_guide("WR-90"), 0.3 * MM, 20 * MM, 13.5 * MM, 15.5 * MM, 8 * MM)
     assert validity_of(flange_reflection).holds(flange, frequency)
-    exact = solve_choke(flange, frequency, 3e-4)
+    exact = solve_in_quarter(flange, frequency, 3e-4)
     reflected = np.abs(exact.s[:, 0, 0])
     error = np.abs(np.abs(flange_reflection(flange, frequency)) - reflected)
     bar = exact.found.error
@@ -117,7 +117,7 @@ def test_leakage_of_the_shipped_flange_wherever_it_is_claimed():
     """Within 2 dB in its range; ten seconds, with fields good to 6e-3 of the incident wave."""
     study = read_study(STUDIES / "pedestal_choke.toml")
     frequency = np.array([8.2, 8.6, 9.0, 9.3, 9.45, 9.6, 9.8, 10.6, 11.4, 12.4]) * 1e9
-    exact = solve_choke(study.component, frequency, 1e-2)
+    exact = solve_in_quarter(study.component, frequency, 1e-2)
     claimed = leakage_in_range(study.component, frequency)
     assert claimed[:7].all() and not claimed[[7, 9]].any()
     decibels = 10 * np.log10(choke_leakage(study.component, frequency) / exact.leaked_power)

@@ -26,7 +26,7 @@ def errors(part, s_error):
     problem = space_problem(part, BAND, s_error)
     found = solve_in_space(problem, BAND, s_error).found
     assert found.reached
-    pairs = ((0, 0), (len(problem.modes[0]), plane.modes.count))
+    pairs = ((0, 0), (len(problem.modes[0]), plane.problem.modes.count))
     wrong = [np.abs(found.s[:, i, 0] - plane.s[:, j, 0]) for i, j in pairs]
     return np.array(wrong), found.error
 

@@ -20,9 +20,9 @@ from geometries.shapes.straights import Straight
 from geometries.shapes.units import GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.wording import part_text
-from solver.parts.half_plane_answer import solved_joint
+from solver.parts.half_plane_solver import solved_in_half_plane
 from solver.parts.peak_field import field_depends_on_edges
-from solver.parts.quarter_answer import solved_choke
+from solver.parts.quarter_solver import solved_in_quarter
 from solver.parts.solver_choice import solved_in_plane, solved_in_space, solver_for
 from solver.parts.space_parts import space_problem, symmetry_of
 from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
@@ -64,7 +64,7 @@ LENGTHS = {
     "choke-flange": 0.5e-3,
     "mesh": math.hypot(20e-3, 10e-3, 24e-3),
 }
-SOLVERS = {solved_in_plane, solved_in_space, solved_joint, solved_choke}
+SOLVERS = {solved_in_plane, solved_in_space, solved_in_half_plane, solved_in_quarter}
 
 
 @pytest.fixture(scope="module")

@@ -42,7 +42,7 @@ def test_true_error_is_under_the_bar(name, plane, how, degrees):
             plane, bend.width_in_plane, guide.broad_width, bend.mean_radius, bend.angle, f
         )
         assert abs(found.s[i, 0, 0] - s11) < found.error[i]
-        assert abs(found.s[i, found.modes.count, 0] - s21) < found.error[i]
+        assert abs(found.s[i, found.problem.modes.count, 0] - s21) < found.error[i]
 
 
 @pytest.mark.parametrize("plane", ["E", "H"])
@@ -69,7 +69,7 @@ def test_straight_guide_only_turns_the_phase():
     found = solve_in_plane(Straight(guide, length), frequency, 1e-7)
     exact = np.exp(-1j * phase_constant(guide, frequency) * length)
     assert np.abs(found.s[:, 0, 0]).max() < 1e-7
-    assert np.abs(found.s[:, found.modes.count, 0] - exact).max() < 1e-7
+    assert np.abs(found.s[:, found.problem.modes.count, 0] - exact).max() < 1e-7
 
 
 @pytest.mark.parametrize("plane", ["E", "H"])
@@ -78,10 +78,10 @@ def test_overmoded_bend_keeps_the_power(plane):
     guide = RectangularGuide(22.86e-3, 10.16e-3)
     frequency = np.array([25e9, 31e9])
     found = solve_in_plane(Bend(guide, plane, math.radians(60.0), 40e-3), frequency, 1e-6)
-    count = found.modes.count
+    count = found.problem.modes.count
     for i in range(2):
-        q = found.modes.wavenumber_squared(frequency[i : i + 1])
-        carried = found.modes.phase_constants(q)[0].real > 0
+        q = found.problem.modes.wavenumber_squared(frequency[i : i + 1])
+        carried = found.problem.modes.phase_constants(q)[0].real > 0
         assert carried.sum() >= 2
         kept = np.tile(carried, 2)
         s = found.s[i][np.ix_(kept, kept)]
@@ -142,7 +142,7 @@ def test_e_plane_reduction_agrees_with_edge_elements():
     found = solve_in_plane(Bend(guide, "E", angle, radius), np.array([frequency]), 1e-6)
     # the edge elements follow the arc by chords of 2.25 degrees, which leaves 2e-4
     assert abs(s[0] - found.s[0, 0, 0]) < 5e-4
-    assert abs(s[1] - found.s[0, found.modes.count, 0]) < 2e-3
+    assert abs(s[1] - found.s[0, found.problem.modes.count, 0]) < 2e-3
     assert abs(found.s[0, 0, 0]) > 0.01
 
 

@@ -33,6 +33,6 @@ def test_true_error_is_under_the_bar(plane, degrees, cut):
         exact, other = fine.scattering(f), rough.scattering(f)
         doubt = max(abs(a - b) for a, b in zip(exact, other, strict=True))
         assert doubt < 2e-6
-        pair = (found.s[i, 0, 0], found.s[i, found.modes.count, 0])
+        pair = (found.s[i, 0, 0], found.s[i, found.problem.modes.count, 0])
         for ours, theirs in zip(pair, exact, strict=True):
             assert abs(ours - theirs) < found.error[i] + doubt

@@ -7,7 +7,7 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.guides import standard_guide
 from solver.fem.level_search import LevelResult, search_levels
 from solver.fem.reduced_model import ReducedModel, Sweep
-from solver.parts.quarter_solver import ChokeProblem
+from solver.parts.quarter_solver import quarter_problem
 from solver.parts.resolved_resonances import MOST_Q, resolved_resonances, settled
 from solver.waves.resonances import Resonance
 
@@ -70,7 +70,7 @@ def test_closed_gap_that_no_wave_leaves_rings_for_ever(monkeypatch):
     # m = 2 and E odd at both mirrors: no mode of the guide travels, so nothing leaves
     part = ChokeFlange(standard_guide("WR-90"), gap=0.1 * MM, rim_radius=60 * MM, rim="closed")
     frequency = np.linspace(8.2e9, 9.9e9, 9)
-    problem = ChokeProblem(part, frequency, 1e-3, ("electric", "electric"))
+    problem = quarter_problem(part, frequency, 1e-3, ("electric", "electric"))
     found = search_levels(problem, 1e-3)
     band = (frequency[0], frequency[-1])
     told = resolved_resonances(found, problem.admittance_at, band, "m = 2, 4, 6")

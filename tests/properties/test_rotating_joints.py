@@ -5,7 +5,7 @@ import pytest
 
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
-from solver.parts.half_plane_solver import solve_joint
+from solver.parts.half_plane_solver import solve_in_half_plane
 from tests.references.joint_half_plane import HalfPlane
 
 MM = 1e-3
@@ -21,7 +21,7 @@ def joint(gap, rim, groove=None, guide=GUIDE, **more):
 
 
 def pair(solution, i):
-    return solution.s[i, 0, 0], solution.s[i, solution.modes.count, 0]
+    return solution.s[i, 0, 0], solution.s[i, solution.problem.modes.count, 0]
 
 
 @pytest.mark.slow
@@ -35,7 +35,7 @@ def pair(solution, i):
 )
 def test_another_library_agrees_within_the_bars(gap, rim, groove):
     pytest.importorskip("ngsolve")
-    found = solve_joint(joint(gap, rim, groove), BAND, 1e-4)
+    found = solve_in_half_plane(joint(gap, rim, groove), BAND, 1e-4)
     assert found.error.max() <= 1e-4
     metres = None if groove is None else [x * MM for x in groove]
     fine = HalfPlane(GUIDE.radius, gap * MM, rim * MM, metres, degree=8, layers=6)
@@ -51,7 +51,7 @@ def test_another_library_agrees_within_the_bars(gap, rim, groove):
 
 def test_radial_line_goes_on_as_if_it_had_no_end():
     # without a groove the line beyond any radius is the same line
-    near, far = (solve_joint(joint(2.0, rim), BAND, 1e-6) for rim in (17.0, 40.0))
+    near, far = (solve_in_half_plane(joint(2.0, rim), BAND, 1e-6) for rim in (17.0, 40.0))
     assert np.abs(near.s[:, 0, 0] - far.s[:, 0, 0]).max() < 1e-6
     assert np.abs(near.leaked_power - far.leaked_power).max() < 1e-6
 
@@ -59,7 +59,7 @@ def test_radial_line_goes_on_as_if_it_had_no_end():
 def test_no_gap_is_no_joint():
     reflection = []
     for gap in (0.1, 0.02):
-        found = solve_joint(joint(gap, 30.0, (19.0, 22.0, 7.5)), BAND, 1e-4)
+        found = solve_in_half_plane(joint(gap, 30.0, (19.0, 22.0, 7.5)), BAND, 1e-4)
         reflection.append(np.abs(found.s[:, 0, 0]).max())
         assert found.leaked_power.max() < 1e-2
     assert reflection[1] < 0.4 * reflection[0]
@@ -68,22 +68,22 @@ def test_no_gap_is_no_joint():
 
 def test_mirrored_joint_has_the_ports_exchanged():
     # the groove in the other flange: the same metal, seen from port 2
-    one = solve_joint(joint(1.0, 30.0, (19.0, 22.0, 7.5)), BAND, 1e-6)
+    one = solve_in_half_plane(joint(1.0, 30.0, (19.0, 22.0, 7.5)), BAND, 1e-6)
     second = {
         "second_groove_inner_radius": 19 * MM,
         "second_groove_outer_radius": 22 * MM,
         "second_groove_depth": 7.5 * MM,
     }
-    other = solve_joint(joint(1.0, 30.0, **second), BAND, 1e-6)
-    n, m = one.modes.count, other.modes.count
+    other = solve_in_half_plane(joint(1.0, 30.0, **second), BAND, 1e-6)
+    n, m = one.problem.modes.count, other.problem.modes.count
     bar = one.error + other.error
     assert (np.abs(one.s[:, 0, 0] - other.s[:, m, m]) < bar).all()
     assert (np.abs(one.s[:, n, n] - other.s[:, 0, 0]) < bar).all()
 
 
 def test_power_past_the_rim_is_what_the_ports_lack():
-    found = solve_joint(joint(1.5, 24.0, (17.0, 19.0, 6.0)), BAND, 1e-4)
-    n = found.modes.count
+    found = solve_in_half_plane(joint(1.5, 24.0, (17.0, 19.0, 6.0)), BAND, 1e-4)
+    n = found.problem.modes.count
     through = np.abs(found.s[:, 0, 0]) ** 2 + np.abs(found.s[:, n, 0]) ** 2
     assert np.abs(1 - through - found.leaked_power).max() < 1e-10
     assert np.abs(found.s[:, n, 0] - found.s[:, 0, n]).max() < 1e-10
@@ -93,7 +93,7 @@ def test_power_past_the_rim_is_what_the_ports_lack():
 def test_bar_holds_the_error_against_a_finer_answer():
     for gap, rim, groove in ((0.87, 26.9, (17.6, 18.4, 8.4)), (0.12, 30.0, (22.0, 26.0, 4.0))):
         part = joint(gap, rim, groove)
-        coarse, fine = (solve_joint(part, BAND, tolerance) for tolerance in (1e-4, 1e-7))
+        coarse, fine = (solve_in_half_plane(part, BAND, tolerance) for tolerance in (1e-4, 1e-7))
         for i in range(len(BAND)):
             for ours, theirs in zip(pair(coarse, i), pair(fine, i), strict=True):
                 assert abs(ours - theirs) < coarse.error[i]

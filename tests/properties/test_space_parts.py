@@ -54,7 +54,7 @@ def test_bend_agrees_with_the_plane_solver(plane, radius):
     solution, s11, s21 = solved(bend, 1e-4)
     assert solution.found.reached
     assert (np.abs(s11 - exact.s[:, 0, 0]) < solution.found.error).all()
-    assert (np.abs(s21 - exact.s[:, exact.modes.count, 0]) < solution.found.error).all()
+    assert (np.abs(s21 - exact.s[:, exact.problem.modes.count, 0]) < solution.found.error).all()
 
 
 def test_no_twist_to_speak_of_is_a_straight_guide():

@@ -7,7 +7,7 @@ from geometries.shapes.guides import CircularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_resonances import trapped_resonances
 from solver.fem.reduced_model import ReducedModel
-from solver.parts.half_plane_solver import solve_joint
+from solver.parts.half_plane_solver import solve_in_half_plane
 from solver.parts.trapped_resonances import complex_resonances, trapped_resonances_of
 from tests.references.joint_half_plane import HalfPlane
 
@@ -24,7 +24,7 @@ def joint(gap):
 
 
 def resonances(part):
-    found = solve_joint(part, BAND, 1e-5)
+    found = solve_in_half_plane(part, BAND, 1e-5)
     return trapped_resonances_of(
         found.found, found.problem.admittance_at, (BAND[0], BAND[-1]), "m = 0"
     )

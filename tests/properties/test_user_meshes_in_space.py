@@ -45,7 +45,7 @@ def write_bend(path, order=2, size=6.0, radius=RADIUS):
 
 def errors(problem, plane, s_error):
     found = solve_in_space(problem, BAND, s_error).found
-    pairs = ((0, 0), (len(problem.modes[0]), plane.modes.count))
+    pairs = ((0, 0), (len(problem.modes[0]), plane.problem.modes.count))
     wrong = [np.abs(found.s[:, i, 0] - plane.s[:, j, 0]) for i, j in pairs]
     return np.array(wrong), found
 

@@ -75,7 +75,7 @@ def test_a_bend_loses_what_the_plane_solver_says(plane):
     flat = solve_in_plane(part, BAND, 1e-5)
     expected = lossy_scattering(flat, COPPER)
     here = s[:, [0, len(problem.modes[0])], 0]
-    there = expected[:, [0, flat.modes.count], 0]
+    there = expected[:, [0, flat.problem.modes.count], 0]
     heat, reference = (1 - (np.abs(x) ** 2).sum(axis=1) for x in (here, there))
     np.testing.assert_allclose(heat, reference, rtol=5e-3)
     assert np.abs(here - there).max() < 1e-4
@@ -98,12 +98,14 @@ def test_bar_covers_the_slow_loss_at_sharp_edges(shift, s_error):
     """Currents go as r^(-1/3) at the rim; the plane's mesh has twice the layers there."""
     part = Offset(GUIDE, **{shift: 2e-3})
     flat = solve_in_plane(part, BAND, 1e-7)
-    expected = lossy_scattering(flat, COPPER)[:, [0, flat.modes.count], 0]
+    expected = lossy_scattering(flat, COPPER)[:, [0, flat.problem.modes.count], 0]
     solution = solve_in_space(space_problem(part, BAND, s_error), BAND, s_error)
     rows = [0, len(solution.problem.modes[0])]
     here = lossy_scattering_in_space(solution, COPPER)[:, rows, 0]
     doubt = lossy_in_space(solution, COPPER)(BAND).share
-    change = here - solution.found.s[:, rows, 0] - expected + flat.s[:, [0, flat.modes.count], 0]
+    change = (
+        here - solution.found.s[:, rows, 0] - expected + flat.s[:, [0, flat.problem.modes.count], 0]
+    )
     assert np.all(np.abs(change).max(axis=1) < doubt)
     assert doubt.max() < 2e-4
 
@@ -123,7 +125,7 @@ def test_bar_covers_the_slow_loss_at_sharp_edges_of_the_plane(part):
     share = {}
     for s_error in (1e-4, 1e-9):
         found = solve_in_plane(part, BAND, s_error)
-        rows = [0, found.modes.count]
+        rows = [0, found.problem.modes.count]
         share[s_error] = (lossy_scattering(found, COPPER) - found.s)[:, rows, 0]
         if s_error == 1e-4:
             doubt, lossless = lossy_in_plane(found, COPPER)(BAND).share, found.error

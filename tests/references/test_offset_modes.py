@@ -20,7 +20,7 @@ def solved(plane, shift, s_error=1e-5):
     along = "shift_x" if plane == "H" else "shift_y"
     solution = solve_in_plane(Offset(WR90, **{along: shift}), BAND, s_error)
     assert solution.reached
-    return solution.s[:, 0, 0], solution.s[:, solution.modes.count, 0], solution.error
+    return solution.s[:, 0, 0], solution.s[:, solution.problem.modes.count, 0], solution.error
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,244 @@
+"""Boundaries through which waves leave a part for good: the rim of a gap, the mouth of a horn.
+
+Outside there is no guide but open space, a radial line, a half-space; what it asks of the field on
+the boundary is an admittance over frequency. A solver takes any number of such boundaries beside
+its guided ports: nothing enters by them, and what leaves has leaked or is radiated.
+"""
+
+from __future__ import annotations
+
+from abc import abstractmethod
+from collections.abc import Sequence
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.arrays import Array, ComplexArray
+from solver.errors import LinearSolveError
+from solver.waves.matched_ports import coupled_scattering, matched_scattering, to_power
+
+#: Most that the square of a root may be off, over the largest entry.
+_ROOT_OFF = 1e-9
+#: Power of a wave below this part of the largest admittance is round-off.
+_NO_POWER = 1e-12
+
+
+class OpenBoundary(Protocol):
+    """A boundary of the mesh beyond which all space is open.
+
+    The tangential field on it is written in w known shapes, each of unit square integral over the
+    boundary of the mesh (of a quarter, where the mesh is one), orthogonal to each other. With E
+    the w amplitudes, what is outside sets
+
+        n x curl E = j Y E     in space, n out of the mesh;
+        du/dn = -j Y u         in a plane or half-plane, for the scalar u that is solved.
+
+    Y may be any complex symmetric matrix: an aperture in an endless wall couples all its shapes.
+    Its real part carries power off and has no negative eigenvalue at real frequencies. The methods
+    are called often, with up to some thousand q at once: what is dear to compute, compute once.
+
+    Attributes
+    ----------
+    name : str
+        Name of the boundary in the mesh; in space it starts with ``open``, or it would be a wall.
+    """
+
+    name: str
+
+    @property
+    @abstractmethod
+    def count(self) -> int:
+        """Number of shapes w."""
+
+    @abstractmethod
+    def fields(self, points: Array) -> Array:
+        """Shapes of the field on the boundary.
+
+        In space (w, 3, n) [1/m] at points (3, n) [m]; in a plane (w, ...) [m^-1/2] at coordinates
+        along the boundary (...) [m], see `PlanePort.coordinate`. In a half-plane about an axis
+        the square integral has the weight 1/r.
+        """
+
+    @abstractmethod
+    def admittance(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Y at squared wavenumbers q (n,) [rad^2/m^2]: (n, w) where nothing couples, or (n, w, w).
+
+        Complex q, with Im q > 0, belong to a field that decays in time: the resonances of the
+        part are looked for there, so Y is to be continued analytically from real q. [rad/m]
+        """
+
+    @abstractmethod
+    def leaves(self, squared: Array) -> NDArray[np.bool_]:
+        """Whether a shape carries power off at q (n,), (n, w)."""
+
+    def root(self, squared: Array) -> ComplexArray:
+        """W with W W = Y at real q, of the shape that `admittance` has."""
+        return root_of(self.admittance(squared))
+
+    def to_power(self, squared: Array) -> ComplexArray | Array:
+        """Factor from matched amplitudes W E to amplitudes of power, of Y's shape, at real q."""
+        return power_factor(self.admittance(squared), self.root(squared))
+
+    def finer(self, leaving: ComplexArray, s_error: float) -> float:
+        """How many times more exactly than S the amplitudes that leave are wanted.
+
+        Parameters
+        ----------
+        leaving : (n, w) complex array
+            Those amplitudes over the band for a wave in the first port mode, coarsely.
+        s_error : float
+            Wanted bound on the error of S.
+        """
+        return 1.0
+
+
+def root_of(admittance: ComplexArray) -> ComplexArray:
+    """Return W with W W = Y, of Y's shape, (n, w) or symmetric (n, w, w).
+
+    Raises
+    ------
+    LinearSolveError
+        Where the eigenvectors of Y are no basis.
+    """
+    if admittance.ndim == 2:
+        return np.asarray(np.sqrt(admittance))
+    values, vectors = np.linalg.eig(admittance)
+    try:
+        root = (vectors * np.sqrt(values)[:, None, :]) @ np.linalg.inv(vectors)
+    except np.linalg.LinAlgError:
+        root = np.full_like(admittance, np.nan)
+    root = 0.5 * (root + root.swapaxes(1, 2))
+    off = np.abs(root @ root - admittance).max(initial=0.0)
+    if not off <= _ROOT_OFF * np.abs(admittance).max(initial=0.0):
+        raise LinearSolveError(
+            f"the admittance matrix of an open boundary has no root: its square is off by {off:.1e}"
+        )
+    return np.asarray(root)
+
+
+def power_factor(admittance: ComplexArray, root: ComplexArray) -> ComplexArray | Array:
+    """Factor from matched amplitudes to amplitudes of power, of Y's shape.
+
+    Notes
+    -----
+    The power of tangential fields e is e^H (Re Y) e, and a matched amplitude is W e.
+    """
+    if admittance.ndim == 2:
+        return to_power(admittance)
+    power, turned = np.linalg.eigh(admittance.real)
+    # what round-off leaves of waves that decay is no power
+    most = np.abs(admittance).max(axis=(1, 2))[:, None]
+    power = np.where(power > _NO_POWER * most, power, 0.0)
+    half = (turned * np.sqrt(power)[:, None, :]) @ turned.swapaxes(1, 2)
+    return np.asarray(half @ np.linalg.inv(root))
+
+
+def with_open(
+    guided: ComplexArray, boundaries: Sequence[OpenBoundary], squared: Array | ComplexArray
+) -> ComplexArray:
+    """Admittances of all waves that leave, those of the guides first.
+
+    Parameters
+    ----------
+    guided : (n, m) complex array
+        Of the modes in the ports' guides [rad/m].
+    boundaries : sequence of OpenBoundary
+    squared : (n,) array
+        Real or complex.
+
+    Returns
+    -------
+    (n, m + w) complex array, or (n, m + w, m + w) where waves at a boundary are coupled.
+    """
+    return _joined([guided, *(boundary.admittance(squared) for boundary in boundaries)])
+
+
+def leaving(boundaries: Sequence[OpenBoundary], squared: Array) -> NDArray[np.bool_]:
+    """Whether each wave at the boundaries carries power off at q (n,), (n, w)."""
+    none = np.zeros((len(squared), 0), dtype=bool)
+    return np.concatenate([none, *(each.leaves(squared) for each in boundaries)], axis=1)
+
+
+def finer_weights(
+    boundaries: Sequence[OpenBoundary], first: ComplexArray, guided: int, s_error: float
+) -> Array:
+    """How much more exactly each wave is wanted than S, (m + w,).
+
+    Parameters
+    ----------
+    boundaries : sequence of OpenBoundary
+    first : (n, m + w, m + w) complex array
+        The first answer.
+    guided : int
+        m, the modes in the ports' guides.
+    s_error : float
+        Wanted bound on the error of S.
+    """
+    weights, start = np.ones(first.shape[1]), guided
+    for boundary in boundaries:
+        there = slice(start, start + boundary.count)
+        weights[there] = boundary.finer(first[:, there, 0], s_error)
+        start = there.stop
+    return weights
+
+
+def open_scattering(
+    impedance: Array | ComplexArray,
+    guided: ComplexArray,
+    phase: ComplexArray,
+    boundaries: Sequence[OpenBoundary],
+    squared: Array,
+) -> ComplexArray:
+    """Scattering among the guided modes, and the amplitudes of power that leave past them.
+
+    Parameters
+    ----------
+    impedance : (n, m + w, m + w) array
+        See `matched_scattering`.
+    guided : (n, m) complex array
+        Admittances of the modes in the ports' guides [rad/m].
+    phase : (n, m) complex array
+        Phases by which the reference planes lie behind the ports [rad].
+    boundaries : sequence of OpenBoundary
+    squared : (n,) array
+
+    Returns
+    -------
+    (n, m + w, m + w) complex array
+        Rows from m on are amplitudes of power; columns from m on, of waves from beyond, are none
+        of the answer.
+    """
+    if not boundaries:
+        return matched_scattering(impedance, guided, phase)
+    n, m = guided.shape
+    admittance = with_open(guided, boundaries, squared)
+    waves = admittance.shape[-1]
+    phase = np.concatenate([phase, np.zeros((n, waves - m))], axis=1)
+    power = [boundary.to_power(squared) for boundary in boundaries]
+    if admittance.ndim == 2:
+        s = matched_scattering(impedance, admittance, phase)
+        s[:, m:] *= np.concatenate(power, axis=1)[:, :, None]
+        return s
+    root = _joined([np.sqrt(guided), *(boundary.root(squared) for boundary in boundaries)])
+    s = coupled_scattering(impedance, root, phase)
+    factor = _joined([np.zeros((n, 0)), *power])
+    factor = factor if factor.ndim == 3 else factor[:, :, None] * np.eye(waves - m)
+    s[:, m:] = factor @ s[:, m:]
+    return s
+
+
+def _joined(parts: Sequence[ComplexArray | Array]) -> ComplexArray:
+    """Diagonals (n, w) in a row; matrices (n, w, w) and diagonals as blocks of one matrix."""
+    if all(part.ndim == 2 for part in parts):
+        return np.concatenate(parts, axis=1)
+    size, start = sum(part.shape[1] for part in parts), 0
+    matrix = np.zeros((len(parts[0]), size, size), dtype=complex)
+    for part in parts:
+        place = np.arange(start, start + part.shape[1])
+        if part.ndim == 2:
+            matrix[:, place, place] = part
+        else:
+            matrix[:, place[:, None], place] = part
+        start += part.shape[1]
+    return matrix
