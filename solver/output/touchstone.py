@@ -48,7 +48,20 @@ def touchstone_text(assessment: Assessment) -> str:
     text = network.write_touchstone(
         return_string=True, form="ri", skrf_comment=False, r_ref=NOMINAL_REFERENCE
     )
-    return str(text).encode("ascii", "backslashreplace").decode("ascii")
+    # what the library writes of its own stands behind the option line
+    lines = [line.rstrip() for line in str(text).split("\n")]
+    option = next(at for at, line in enumerate(lines) if line.startswith("#"))
+    values = [line for line in lines[option + 1 :] if not line.startswith("!")]
+    columns = _columns(len(scattering.port_modes))
+    told = "\n".join([*lines[: option + 1], f"! frequency / Hz; {columns}", *values])
+    return told.encode("ascii", "backslashreplace").decode("ascii")
+
+
+def _columns(count: int) -> str:
+    """Name what stands in a row; files of two ports have their own order."""
+    if count == 2:
+        return "real and imaginary part of S11, S21, S12, S22"
+    return "real and imaginary part of each entry, row by row of the matrix"
 
 
 def _comments(assessment: Assessment) -> list[str]:
