@@ -10,6 +10,8 @@
     └── UndeclaredUnitError     (TypeError)    a dimension that does not say its unit
 """
 
+import math
+
 
 class GeometryError(Exception):
     """Base of every error raised in this package."""
@@ -33,6 +35,8 @@ class InvalidDimensionError(GeometryError, ValueError):
     def __init__(self, quantity: str, value: object, limit: str, advice: str = "") -> None:
         self.quantity, self.value, self.limit, self.advice = quantity, value, limit, advice
         shown = f"{value:g}" if isinstance(value, float) else f"{value}"
+        if isinstance(value, float) and "degrees" in limit:
+            shown += f" rad ({math.degrees(value):.6g} degrees)"
         text = f"{quantity} is {shown}; it must be {limit}"
         super().__init__(f"{text}: {advice}" if advice else text)
 

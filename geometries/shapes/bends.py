@@ -14,14 +14,16 @@ from geometries.shapes.units import ANGLE, GUIDE, LENGTH, NAME
 _LEAST_ANGLE, _LARGEST_ANGLE = math.radians(1.0), math.pi
 
 
-def check_plane_and_angle(plane: str, angle: float) -> None:
-    """Refuse a plane other than E or H, and an angle outside 1 to 180 degrees.
+def check_plane_and_angle(plane: str, angle: float, largest: float = _LARGEST_ANGLE) -> None:
+    """Refuse a plane other than E or H, and an angle under 1 degree or above the largest.
 
     Parameters
     ----------
     plane : str
     angle : float
         Angle through which the axis turns [rad].
+    largest : float
+        Largest angle of the kind [rad]; 180 degrees by default.
 
     Raises
     ------
@@ -29,8 +31,10 @@ def check_plane_and_angle(plane: str, angle: float) -> None:
     """
     if plane not in ("E", "H"):
         raise InvalidDimensionError("plane", plane, "E or H")
-    if not _LEAST_ANGLE * (1 - 1e-12) <= angle <= _LARGEST_ANGLE * (1 + 1e-12):
-        raise InvalidDimensionError("angle", angle, "from 1 to 180 degrees (0.0175 to 3.1416 rad)")
+    if not _LEAST_ANGLE * (1 - 1e-12) <= angle <= largest * (1 + 1e-12):
+        raise InvalidDimensionError(
+            "angle", angle, f"from 1 to {math.degrees(largest):.4g} degrees"
+        )
 
 
 def width_in_plane(guide: RectangularGuide, plane: str) -> float:

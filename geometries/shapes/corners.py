@@ -44,11 +44,7 @@ class Corner(Part):
     cut: float = field(default=0.0, metadata=LENGTH)
 
     def __post_init__(self) -> None:
-        check_plane_and_angle(self.plane, self.angle)
-        if self.angle > _LARGEST_CORNER:
-            raise InvalidDimensionError(
-                "angle", self.angle, "at most 170 degrees (2.967 rad) for a corner", "use a bend"
-            )
+        check_plane_and_angle(self.plane, self.angle, _LARGEST_CORNER)
         if not (math.isfinite(self.cut) and 0.0 <= self.cut < self.largest_cut):
             raise InvalidDimensionError(
                 "cut",

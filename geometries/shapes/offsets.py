@@ -51,9 +51,7 @@ class Offset(Part):
 
     def __post_init__(self) -> None:
         if not abs(self.turn) <= _LARGEST_TURN * (1 + 1e-12):
-            raise InvalidDimensionError(
-                "turn", self.turn, "from -90 to 90 degrees (-1.5708 to 1.5708 rad)"
-            )
+            raise InvalidDimensionError("turn", self.turn, "from -90 to 90 degrees")
         for quantity in ("shift_x", "shift_y"):
             value = getattr(self, quantity)
             limit = self._extent(quantity)

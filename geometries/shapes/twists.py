@@ -49,9 +49,7 @@ class Twist(Part):
 
     def __post_init__(self) -> None:
         if not 0 < self.angle <= 2 * math.pi * (1 + 1e-12):
-            raise InvalidDimensionError(
-                "angle", self.angle, "above 0, up to 360 degrees (6.2832 rad)"
-            )
+            raise InvalidDimensionError("angle", self.angle, "above 0, up to 360 degrees")
         object.__setattr__(self, "length", positive_length("length", self.length))
         if self.profile not in get_args(TwistProfile):
             raise InvalidDimensionError("profile", self.profile, "uniform or raised-cosine")

@@ -17,6 +17,7 @@ import click
 from geometries.errors import GeometryError
 from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
+from solver.commands.guides_command import guides
 from solver.commands.options import FOLDER, GUIDE, JSON, STUDY, Amount
 from solver.commands.printing import print_json, print_paths
 from solver.errors import GuideproofError
@@ -135,23 +136,7 @@ def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> i
 commands.add_command(gradual)
 commands.add_command(explore)
 commands.add_command(seek)
-
-
-@commands.command()
-@click.argument("size", required=False)
-@JSON
-def guides(size: str | None, as_json: bool) -> None:
-    """List the standard guides, or one SIZE with its bands, loss and power."""
-    from geometries.shapes.guides import find_standard_guide, standard_guides
-    from solver.output import screen
-
-    chosen = standard_guides() if size is None else (find_standard_guide(size),)
-    if as_json:
-        from solver.output.result_json import catalogue_of
-
-        print_json({"schema": 1, "guides": catalogue_of(chosen)})
-    else:
-        click.echo(screen.guides_text(chosen) if size is None else screen.guide_text(chosen[0]))
+commands.add_command(guides)
 
 
 @commands.command()

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 @click.option("--kind", type=click.Choice(["bend", "twist", "taper"]), default="bend")
 @click.option("--to-guide", type=GUIDE, help="The guide to which a taper leads.")
 @click.option("--plane", type=click.Choice(["E", "H"]), default="E", show_default=True)
-@click.option("--angle-deg", type=Amount(0.99, 180), default=90.0, show_default=True)
+@click.option("--angle-deg", type=Amount(0, 360), default=90.0, show_default=True)
 @click.option("--from-ghz", type=Amount(0), required=True)
 @click.option("--to-ghz", type=Amount(0), required=True)
 @click.option("--points", type=click.IntRange(2, 20001), default=201, show_default=True)

@@ -196,5 +196,5 @@ def resonances_text(part: Any, modes: Iterable[CavityMode]) -> str:
         )
         for mode in modes
     ]
-    heads = ("resonance / GHz", "error / GHz", "fields of it", "Q by the walls")
+    heads = ("resonance / GHz", "error / GHz", "independent fields", "Q by the walls")
     return f"{part_text(part)}; {CLOSED}\n\n" + table_text(heads, rows, (0, 1, 2, 3))

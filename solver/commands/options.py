@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-import re
 from pathlib import Path
 from typing import Any
 
 import click
 
 from geometries.errors import GeometryError
-from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.guide_sizes import guide_of, inches_hint
+from geometries.shapes.guides import CircularGuide, RectangularGuide
+from solver.studies.messages import comma_hint
 
 STUDY = click.argument("study", type=click.Path(path_type=Path))
 FOLDER = click.option(
@@ -43,7 +44,7 @@ class Amount(click.ParamType):
         try:
             number = float(value)
         except ValueError:
-            self.fail(f"{value} is not a number", param, ctx)
+            self.fail(f"{value} is not a number{comma_hint(str(value))}", param, ctx)
         if not (math.isfinite(number) and self.above < number <= self.most):
             limits = f"above {self.above:g} and at most {self.most:g}"
             self.fail(f"{value} must be {limits}", param, ctx)
@@ -51,7 +52,7 @@ class Amount(click.ParamType):
 
 
 class GuideType(click.ParamType):
-    """A standard size, or inside dimensions in mm: ``22.86x10.16``, or ``27.0`` for a circle."""
+    """A standard size, or inside dimensions: ``22.86x10.16`` in mm, ``0.9x0.4in``, ``27.0``."""
 
     name = "guide"
 
@@ -59,13 +60,8 @@ class GuideType(click.ParamType):
         """Return the guide; a usage error if there is no such size."""
         if not isinstance(value, str):
             return value
-        number = r"(\d+(?:\.\d+)?)"
         try:
-            if both := re.fullmatch(rf"{number} *x *{number} *(?:mm)?", value):
-                return RectangularGuide(float(both[1]) / 1000, float(both[2]) / 1000)
-            if one := re.fullmatch(rf"{number} *(?:mm)?", value):
-                return CircularGuide(float(one[1]) / 1000)
-            return standard_guide(value)
+            return guide_of(value)
         except GeometryError as error:
             self.fail(str(error), param, ctx)
 
@@ -88,6 +84,7 @@ def check_above_cutoff(
     if from_ghz * 1e9 <= cutoff * (1 + 1e-9):
         raise click.UsageError(
             f"{option} {from_ghz:g}: must be above the cutoff of the guide, {cutoff / 1e9:.6g} GHz"
+            + inches_hint(guide, cutoff, from_ghz * 1e9)
         )
 
 

@@ -113,7 +113,8 @@ def table(result: Exploration) -> tuple[list[str], list[list[str]]]:
     heads = [f"{name} / {unit}" if unit else name for name, unit in named]
     heads += ["outcome", "worst |S11|"]
     heads += ["worst leakage"] if result.leaks else []
-    heads += [f"holds about {result.design / 1e9:.6g} GHz"] if result.limit is not None else []
+    if result.limit is not None:
+        heads.append(f"band that meets, about {result.design / 1e9:.6g} GHz")
     rows = []
     for cell in result.cells:
         row = [f"{value:.6g}" for value in cell.values.values()]

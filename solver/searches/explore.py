@@ -26,6 +26,7 @@ from solver.searches.varied_keys import (
 )
 from solver.searches.worker_pool import Compute, compute_all
 from solver.studies.band import Band
+from solver.studies.inches import twin_in_mm
 from solver.studies.messages import one_line
 from solver.studies.study import Study, study_of
 from solver.version import installed_version
@@ -182,12 +183,12 @@ def _duration(seconds: float) -> str:
 
 def _part(study: Study, tables: Mapping[str, Any], variations: Sequence[Variation]) -> str:
     """The part in words: what stays, and the range of what varies."""
-    varied = {variation.key for variation in variations}
+    varied = {twin_in_mm(variation.key) for variation in variations}
     stays = []
     for name, value in tables["component"].items():
         key = f"component.{name}"
         if isinstance(value, float | int):
-            stays += [values_in_words({key: value})] if key not in varied else []
+            stays += [values_in_words({key: value})] if twin_in_mm(key) not in varied else []
         elif isinstance(value, str) and name != "kind":
             stays.append(f"{name.replace('_', ' ')} {value}")
     ranges = []

@@ -15,7 +15,8 @@ import numpy as np
 from solver.errors import StudyError
 from solver.studies.component_keys import ComponentTable
 from solver.studies.guide_keys import CircularSection, RectangularSection
-from solver.studies.messages import one_line
+from solver.studies.inches import twin_in_mm
+from solver.studies.messages import comma_hint, one_line
 from solver.studies.study import study_of
 from solver.studies.study_keys import WallKeys
 
@@ -23,6 +24,10 @@ from solver.studies.study_keys import WallKeys
 MOST_VALUES = 1000
 _GRID = "KEY=FROM:TO:COUNT, or KEY=VALUE,VALUE,..."
 _SPAN = "KEY=FROM:TO"
+#: Tables of the keys that are not the component's.
+_TABLE_OF = dict.fromkeys(RectangularSection.model_fields, "guide")
+_TABLE_OF |= dict.fromkeys(CircularSection.model_fields, "guide")
+_TABLE_OF |= dict.fromkeys(WallKeys.model_fields, "walls")
 
 
 @dataclass(frozen=True)
@@ -138,7 +143,7 @@ def check_keys(tables: Mapping[str, Any], path: Path, keys: tuple[str, ...]) -> 
     if not any(key.startswith("component.") for key in known):
         study_of(tables, path)
     for key in keys:
-        if key in known:
+        if twin_in_mm(key) in known:
             continue
         text = f"{one_line(key)}: no key of the study that holds a number"
         parent, _, _ = key.rpartition(".")
@@ -146,7 +151,7 @@ def check_keys(tables: Mapping[str, Any], path: Path, keys: tuple[str, ...]) -> 
             text = f"{one_line(key)}: {parent} is a size there; write it as a table, as "
             text += "{width_mm = 22.86, height_mm = 10.16}"
         raise StudyError(f"{text}; known here: {', '.join(known) or 'none'}")
-    if len(set(keys)) < len(keys):
+    if len({twin_in_mm(key) for key in keys}) < len(keys):
         raise StudyError(f"{keys[0]}: given twice; give each key once")
 
 
@@ -158,6 +163,8 @@ def with_values(tables: Mapping[str, Any], values: Mapping[str, float]) -> dict[
         table = changed
         for parent in parents:
             table = table[parent]
+        for other in [other for other in table if twin_in_mm(other) == twin_in_mm(name)]:
+            del table[other]
         table[name] = value
     return changed
 
@@ -171,7 +178,7 @@ def key_in_words(key: str) -> tuple[str, str]:
     (('mean radius', 'mm'), ('guide width', 'mm'))
     """
     words = key.removeprefix("component.").replace(".", "_")
-    for ending, unit in (("_mm", "mm"), ("_deg", "deg"), ("_s_per_m", "S/m")):
+    for ending, unit in (("_mm", "mm"), ("_in", "in"), ("_deg", "deg"), ("_s_per_m", "S/m")):
         if words.endswith(ending):
             return words.removesuffix(ending).replace("_", " "), unit
     return words.replace("_", " "), ""
@@ -190,7 +197,8 @@ def _numbers(table: Any) -> list[str]:
 def _guide_keys(path: str, guide: Any) -> list[str]:
     if not isinstance(guide, Mapping):
         return []
-    section = CircularSection if "diameter_mm" in guide else RectangularSection
+    circular = {"diameter_mm", "diameter_in"} & set(guide)
+    section = CircularSection if circular else RectangularSection
     return [f"{path}.{name}" for name in _numbers(section)]
 
 
@@ -203,6 +211,11 @@ def _at(tables: Mapping[str, Any], path: str) -> Any:
 
 def _split(text: str, form: str) -> tuple[str, str]:
     key, sign, written = text.partition("=")
+    if sign and re.fullmatch(r"\w+", key.strip()):
+        table = _TABLE_OF.get(key.strip(), "component")
+        raise StudyError(
+            f"{one_line(text)}: the key needs its table before it: {table}.{one_line(text)}"
+        )
     if not (sign and re.fullmatch(r"\w+(\.\w+)+", key.strip())):
         raise StudyError(f"{one_line(text)}: must read {form}, as component.gap_mm=...")
     return key.strip(), written
@@ -221,5 +234,8 @@ def _number(text: str, part: str, form: str) -> float:
     except ValueError:
         number = math.nan
     if not math.isfinite(number):
-        raise StudyError(f"{one_line(text)}: {one_line(part)!r} is no finite number; write {form}")
+        hint = comma_hint(part)
+        raise StudyError(
+            f"{one_line(text)}: {one_line(part)!r} is no finite number{hint}; write {form}"
+        )
     return number

@@ -25,12 +25,12 @@ from geometries.shapes.twists import Twist, TwistProfile
 from geometries.user_files.step_bodies import PortPoint
 from geometries.user_files.user_meshes import MeshPart
 from solver.studies.guide_keys import Guide, GuideEntry, build_guide
+from solver.studies.inches import millimetres
 from solver.studies.tables import (
     Degrees,
     Millimetres,
     MillimetresFromZero,
     RefusedKeyError,
-    SignedDegrees,
     SignedMillimetres,
     Table,
 )
@@ -153,7 +153,7 @@ class OffsetKeys(ComponentKeys):
     kind: Literal["offset"]
     shift_x_mm: SignedMillimetres = 0.0
     shift_y_mm: SignedMillimetres = 0.0
-    turn_deg: SignedDegrees = 0.0
+    turn_deg: Degrees = 0.0
 
     def build(self, guide: RectangularGuide) -> Offset:
         """Return the component in this guide."""
@@ -234,7 +234,7 @@ def _named_ports(ports: Any) -> Any:
     if not isinstance(ports, list) or len(ports) != 2:
         raise ValueError("must be a list of the two ports")
     for port in ports:
-        point = port.get("point_mm") if isinstance(port, dict) and len(port) == 1 else None
+        point = _point_in_mm(port)
         place = point if isinstance(point, list) and len(point) == 3 else [None]
         on_face = all(isinstance(x, float | int) and math.isfinite(x) for x in place)
         if not (isinstance(port, str) and port) and not on_face:
@@ -242,6 +242,15 @@ def _named_ports(ports: Any) -> Any:
     if ports[0] == ports[1]:
         raise ValueError("must be two different ports")
     return ports
+
+
+def _point_in_mm(port: Any) -> Any:
+    """Coordinates of a port given as ``{point_mm = [x, y, z]}``, or with ``point_in``."""
+    if not (isinstance(port, dict) and len(port) == 1):
+        return None
+    if isinstance(point := port.get("point_in"), list):
+        return [millimetres(x) if isinstance(x, float | int) else x for x in point]
+    return port.get("point_mm")
 
 
 def _named_walls(walls: Any) -> Any:
@@ -267,7 +276,7 @@ class MeshKeys(ComponentKeys):
         ports = tuple(
             port
             if isinstance(port, str)
-            else PortPoint(f"port{i}", tuple(x / 1000 for x in port["point_mm"]))
+            else PortPoint(f"port{i}", tuple(x / 1000 for x in _point_in_mm(port)))
             for i, port in enumerate(self.ports, start=1)
         )
         # "rest" as a list of one name: an empty list asks for no group

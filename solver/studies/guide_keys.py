@@ -7,7 +7,8 @@ from typing import Annotated, Any
 from pydantic import Discriminator, Field, Tag
 
 from geometries.errors import GeometryError
-from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.guide_sizes import guide_of
+from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.studies.messages import one_line
 from solver.studies.tables import Millimetres, RefusedKeyError, Table
 
@@ -45,7 +46,7 @@ def _kind_of_guide(value: Any) -> str | None:
     if isinstance(value, str):
         return "size"
     if isinstance(value, dict):
-        return "circular" if "diameter_mm" in value else "rectangular"
+        return "circular" if {"diameter_mm", "diameter_in"} & set(value) else "rectangular"
     return None
 
 
@@ -66,7 +67,7 @@ def build_guide(key: str, entry: str | RectangularSection | CircularSection) -> 
         With the key path of the entry, or of the key below it.
     """
     try:
-        return standard_guide(entry) if isinstance(entry, str) else entry.build()
+        return guide_of(entry) if isinstance(entry, str) else entry.build()
     except RefusedKeyError as error:
         raise RefusedKeyError(f"{key}.{error.key}", error.shown, error.text) from error
     except GeometryError as error:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from pydantic import ValidationError
+
+from solver.studies.inches import as_written
 
 _LONGEST_VALUE = 60
 
@@ -39,6 +42,7 @@ TEXTS = {
     "too_long": "must have at most {max_length} entries; use fewer",
     "value_error": "{error}",
     "union_tag_not_found": "must be a size in quotes, {{width_mm, height_mm}} or {{diameter_mm}}",
+    "both_units": "{twin} says the same in millimetres; give one of the two",
     "unknown_kind": "must be one of: {known}",
 }
 
@@ -72,19 +76,31 @@ def shown_value(value: object) -> str:
     return text if len(text) <= _LONGEST_VALUE else text[: _LONGEST_VALUE - 3] + "..."
 
 
-def first_problem(error: ValidationError) -> str:
-    """Return the most telling of pydantic's errors as ``key = value: limit``."""
+def first_problem(error: ValidationError, tables: Mapping[str, Any] | None = None) -> str:
+    """Return the most telling of pydantic's errors as ``key = value: limit``.
+
+    Parameters
+    ----------
+    error : ValidationError
+    tables : mapping, optional
+        What the file holds, for keys that it gives in inches.
+    """
     problems = error.errors(include_url=False)
     # A misspelt key gives two errors; the unknown key says more than the missing one.
     problems.sort(key=lambda problem: problem["type"] != "unknown_key")
     first = problems[0]
-    line = _describe(first["type"], first["loc"], first["input"], first.get("ctx", {}))
+    context = first.get("ctx", {})
+    line = _describe(first["type"], first["loc"], first["input"], context, tables or {})
     more = len(problems) - 1
     return f"{line} (and {more} more)" if more else line
 
 
 def _describe(
-    kind: str, location: Sequence[str | int], value: object, context: Mapping[str, Any]
+    kind: str,
+    location: Sequence[str | int],
+    value: object,
+    context: Mapping[str, Any],
+    tables: Mapping[str, Any],
 ) -> str:
     """Key path, value and text of one of pydantic's errors."""
     # pydantic names the chosen kind of guide or component in the path; the file does not.
@@ -96,9 +112,18 @@ def _describe(
         # The least size only keeps arithmetic sound; who gives zero is told the plain rule.
         kind, context = "greater_than", {"gt": 0.0}
     text = TEXTS[kind].format(**context)
+    if isinstance(value, str):
+        text += comma_hint(value)
     if kind == "unknown_kind":
         keys, value = [*keys, "kind"], context["kind"]
-    return refusal(key_path(keys), MISSING if kind == "missing" else value, text)
+    if kind == "both_units":
+        keys, value = [*keys, context["key"]], value[context["key"]]  # type: ignore[index]
+    if kind == "missing":
+        return refusal(key_path(keys), MISSING, text)
+    path, written = as_written(tables, key_path(keys), value)
+    if path.endswith("_in") and kind.startswith(("greater_than_", "less_than")):
+        text += " mm"
+    return refusal(path, written, text)
 
 
 def refusal(key: str, value: object, text: str) -> str:
@@ -114,6 +139,18 @@ def key_path(location: Sequence[str | int]) -> str:
     for part in location:
         path += f"[{part}]" if isinstance(part, int) else f".{one_line(part)[:_LONGEST_VALUE]}"
     return path.removeprefix(".")
+
+
+def comma_hint(text: str) -> str:
+    """Say how a number with a decimal comma is written; empty for any other text.
+
+    Examples
+    --------
+    >>> comma_hint("45,5")
+    '; write a decimal point: 45.5'
+    """
+    written = re.fullmatch(r"\s*([-+]?\d+),(\d+)\s*", text)
+    return f"; write a decimal point: {written[1]}.{written[2]}" if written else ""
 
 
 def unknown_key(key: str, known: Sequence[str]) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 from pydantic import ValidationError
 
 from geometries.errors import InvalidDimensionError
+from geometries.shapes.guide_sizes import inches_hint
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
@@ -19,8 +20,9 @@ from solver.errors import StudyError
 from solver.studies.band import Band
 from solver.studies.component_keys import Component, ComponentKeys
 from solver.studies.guide_keys import Guide, build_guide
+from solver.studies.inches import as_written
 from solver.studies.limits import Limit
-from solver.studies.messages import first_problem, key_path, one_line, refusal
+from solver.studies.messages import comma_hint, first_problem, key_path, one_line, refusal
 from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import RefusedKeyError
 from solver.waves.guide_modes import entering_cutoff
@@ -103,9 +105,10 @@ def study_of(tables: Mapping[str, Any], path: Path) -> Study:
         keys = StudyKeys.model_validate(tables)
         return _build(keys, path)
     except ValidationError as error:
-        raise StudyError(f"{name}: {first_problem(error)}") from error
+        raise StudyError(f"{name}: {first_problem(error, tables)}") from error
     except RefusedKeyError as error:
-        raise StudyError(f"{name}: {refusal(error.key, error.shown, error.text)}") from error
+        key, shown = as_written(tables, error.key, error.shown)
+        raise StudyError(f"{name}: {refusal(key, shown, error.text)}") from error
 
 
 def read_tables(path: Path) -> dict[str, Any]:
@@ -139,7 +142,21 @@ def read_tables(path: Path) -> dict[str, Any]:
     except StudyError:
         raise
     except ValueError as error:  # tomllib's own error, or a path with a null character
-        raise StudyError(f"{name}: not a TOML file: {one_line(str(error))}") from error
+        line = f"{name}: not a TOML file: {one_line(str(error))}"
+        raise StudyError(line + _decimal_comma(path)) from error
+
+
+def _decimal_comma(path: Path) -> str:
+    """Name the first number with a decimal comma in a file that is no TOML."""
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, ValueError):
+        return ""
+    for number, line in enumerate(lines, start=1):
+        value = line.partition("#")[0].partition("=")[2]
+        if hint := comma_hint(value):
+            return f"; line {number}{hint}"
+    return ""
 
 
 def _build(keys: StudyKeys, path: Path) -> Study:
@@ -202,5 +219,6 @@ def _check_cutoff(keys: StudyKeys, part: Component, band: Band, which: str = "")
         raise RefusedKeyError(
             "band.frequencies_ghz[0]" if listed else "band.from_ghz",
             np.round(band.start / 1e9, 12),
-            f"must be above the cutoff of {mode} in {guide_text}, {cutoff / 1e9:.6g} GHz; raise it",
+            f"must be above the cutoff of {mode} in {guide_text}, {cutoff / 1e9:.6g} GHz; raise it"
+            + inches_hint(part.guide, cutoff, band.start),
         )

@@ -7,10 +7,13 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from solver.studies.inches import table_in_mm
+
 Millimetres = Annotated[float, Field(ge=1e-6, le=1e5)]
 MillimetresFromZero = Annotated[float, Field(ge=0.0, le=1e5)]
 SignedMillimetres = Annotated[float, Field(ge=-1e5, le=1e5)]
-Degrees = Annotated[float, Field(gt=0.0, le=360.0)]
+#: Each kind of part has its own range, and says it itself.
+Degrees = float
 SignedDegrees = Annotated[float, Field(ge=-360.0, le=360.0)]
 Gigahertz = Annotated[float, Field(ge=1e-6, le=1e6)]
 
@@ -40,8 +43,11 @@ class Table(BaseModel):
 
     @model_validator(mode="before")
     @classmethod
-    def _refuse_unknown_keys(cls, data: Any) -> Any:
-        for key in data if isinstance(data, dict) else ():
+    def _in_mm_without_unknown_keys(cls, data: Any) -> Any:
+        if not isinstance(data, dict):
+            return data
+        data = table_in_mm(data, cls.model_fields)
+        for key in data:
             if key not in cls.model_fields:
                 raise PydanticCustomError(
                     "unknown_key",

@@ -85,7 +85,28 @@ def test_help_names_the_exit_codes(capsys):
         ),
         (["gradual", "--guide", "WR-90", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "1"], "1"),
         (["gradual", "--plane", "X"], "X"),
-        (["gradual", "--angle-deg", "200"], "at most 180"),
+        (["gradual", "--guide", "22,86x10,16"], "22.86x10.16"),
+        (["gradual", "--guide", "WR-90", "--from-ghz", "8,2"], "decimal point: 8.2"),
+        (
+            ["gradual", "--guide", "0.9x0.4", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "2"],
+            "read as millimetres",
+        ),
+        (
+            [
+                "gradual",
+                "--guide",
+                "WR-90",
+                "--from-ghz",
+                "8",
+                "--to-ghz",
+                "9",
+                "--vswr",
+                "2",
+                "--angle-deg",
+                "200",
+            ],
+            "from 1 to 180 degrees",
+        ),
         (["gradual", "--guide", "27", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "2"], "WR-90"),
     ],
 )
@@ -108,6 +129,15 @@ def test_catalogue_and_modes(capsys):
     assert "6.55714 GHz" in out
     assert main(["guides"]) == 0
     assert "WR-284" in capsys.readouterr().out
+    assert main(["guides", "22.86x10.16"]) == 0
+    assert "WG16" in capsys.readouterr().out
+    assert main(["guides", "0.8x0.3in"]) == 0
+    out = capsys.readouterr().out
+    # c/2a of a guide 0.8 in wide
+    assert "20.32 mm by 7.62 mm" in out
+    assert "7.37678 GHz" in out
+    assert main(["guides", "27", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["guides"][0]["diameter_mm"] == 27.0
     assert main(["modes", "--guide", "WR-90", "--up-to-ghz", "15", "--json"]) == 0
     modes = json.loads(capsys.readouterr().out)["modes"]
     assert [mode["mode"] for mode in modes] == ["TE10", "TE20", "TE01"]

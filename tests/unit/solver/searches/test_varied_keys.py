@@ -43,7 +43,9 @@ def test_a_list_keeps_its_order():
     ("text", "words"),
     [
         ("component.gap_mm", "must read KEY="),
-        ("gap_mm=1,2", "must read KEY="),
+        ("gap_mm=1,2", "component.gap_mm=1,2"),
+        ("width_mm=1,2", "guide.width_mm=1,2"),
+        ("component.gap_mm=1:2,5:3", "decimal point: 2.5"),
         ("component.gap_mm=1:2", "must read KEY="),
         ("component.gap_mm=1:2:3:4", "must read KEY="),
         ("component.gap_mm=1:2:2.5", "COUNT is 2.5"),

@@ -1,0 +1,103 @@
+"""Lengths in inches: every key that ends in ``_mm`` may be written with ``_in`` instead."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping
+from typing import Any
+
+from pydantic_core import PydanticCustomError
+
+from geometries.shapes.guides import MILLIMETRES_PER_INCH
+
+_INCHES, _MILLIMETRES = "_in", "_mm"
+
+
+def twin_in_mm(key: str) -> str:
+    """Return the key in millimetres of one in inches, ``"gap_in"`` to ``"gap_mm"``.
+
+    Any other key comes back as it is.
+    """
+    if key.endswith(_INCHES):
+        return key.removesuffix(_INCHES) + _MILLIMETRES
+    return key
+
+
+def millimetres(inches: float) -> float:
+    """Return a length in inches in mm, without the round-off of the conversion.
+
+    Examples
+    --------
+    >>> millimetres(0.9)
+    22.86
+    """
+    return float(f"{inches * MILLIMETRES_PER_INCH:.12g}")
+
+
+def table_in_mm(table: Mapping[str, Any], known: Collection[str]) -> dict[str, Any]:
+    """Return a table of a study with its lengths in inches as millimetres.
+
+    Parameters
+    ----------
+    table : mapping
+        As the file gives it.
+    known : collection of str
+        Keys that the table may have.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    PydanticCustomError
+        When a length is given in both units.
+    """
+    found = dict(table)
+    for key in table:
+        twin = twin_in_mm(key)
+        if key in known or twin not in known:
+            continue
+        if twin in table:
+            raise PydanticCustomError("both_units", "both units", {"key": key, "twin": twin})
+        value = found.pop(key)
+        number = isinstance(value, int | float) and not isinstance(value, bool)
+        found[twin] = millimetres(value) if number else value
+    return found
+
+
+def as_written(tables: Mapping[str, Any], key: str, shown: object) -> tuple[str, object]:
+    """Return a key path and its value as the file writes them, in inches if it does.
+
+    Parameters
+    ----------
+    tables : mapping
+        What the file holds.
+    key : str
+        Path of a key, as ``"component.gap_mm"``.
+    shown : object
+        Its value in mm.
+
+    Returns
+    -------
+    str, object
+    """
+    if not key.endswith(_MILLIMETRES):
+        return key, shown
+    table: Any = tables
+    *parents, name = re.split(r"\.", key)
+    for parent in parents:
+        table = table.get(parent) if isinstance(table, Mapping) else None
+    own = name.removesuffix(_MILLIMETRES) + _INCHES
+    if isinstance(table, Mapping) and own in table and name not in table:
+        return ".".join([*parents, own]), table[own]
+    return key, shown
+
+
+def uses_inches(tables: Any) -> bool:
+    """Return whether a study, or a key of it, gives a length in inches."""
+    if isinstance(tables, Mapping):
+        return any(key.endswith(_INCHES) or uses_inches(value) for key, value in tables.items())
+    if isinstance(tables, list):
+        return any(uses_inches(item) for item in tables)
+    return False
