@@ -46,3 +46,11 @@ def test_the_reference_is_stated(assessment):
     text = touchstone_text(assessment)
     assert "normalised to the wave impedance of each mode" in text
     assert "error of every entry at most 4e-05" in text
+
+
+def test_no_comment_is_the_library_s_own(assessment):
+    lines = touchstone_text(assessment).splitlines()
+    option = lines.index("# Hz S RI R 50.0")
+    assert all(line.startswith("! ") for line in lines[:option])
+    assert lines[option + 1].startswith("! frequency / Hz; real and imaginary part of S11, S21")
+    assert not any(line.startswith("!") for line in lines[option + 2 :])
