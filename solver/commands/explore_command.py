@@ -2,38 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
+from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, JSON, STUDY, Amount
 from solver.commands.printing import print_json, print_paths
-
-if TYPE_CHECKING:
-    from solver.searches.point_store import PointStore
-
 
 _WORKERS = click.option(
     "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
 )
-
-
-@contextmanager
-def _kept_points(folder: Path | None) -> Iterator[PointStore]:
-    """Open the store of a folder; an interrupt tells what was kept."""
-    from solver.output.output_folder import check_folder
-    from solver.searches.point_store import PointStore
-
-    if folder is not None:
-        check_folder(folder)
-    store = PointStore(folder)
-    try:
-        yield store
-    except KeyboardInterrupt as interrupt:
-        raise KeyboardInterrupt(store.kept_text) from interrupt
 
 
 @click.command()
@@ -80,7 +60,7 @@ def explore(
 
     variations = [parse_variation(text) for text in varied]
     tables = read_tables(study)
-    with _kept_points(folder) as store, ProgressLine() as progress:
+    with kept_points(folder) as store, ProgressLine() as progress:
         result = explore_study(
             tables,
             study,
@@ -151,7 +131,7 @@ def seek(
 
     spans = [parse_span(text) for text in varied]
     tables = read_tables(study)
-    with _kept_points(folder) as store, ProgressLine() as progress:
+    with kept_points(folder) as store, ProgressLine() as progress:
         result = seek_least(
             tables,
             study,

@@ -2,83 +2,88 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from geometries.errors import InvalidDimensionError
+from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, GUIDE, JSON, Amount
 from solver.commands.printing import print_json, print_paths
 
 if TYPE_CHECKING:
-    from geometries.shapes.guides import RectangularGuide
+    from geometries.shapes.guides import CircularGuide, RectangularGuide
+    from solver.studies.band import Band
+    from solver.studies.limits import Limit
+    from solver.studies.study import Study
+
+#: Options that say what part it is, which a study does.
+_OF_THE_PART = ("guide", "kind", "to_guide", "plane", "angle_deg")
+_KINDS = ("bend", "twist", "taper")
 
 
 @click.command()
-@click.option("--guide", type=GUIDE, required=True, help="Size, or 22.86x10.16 in mm.")
-@click.option("--kind", type=click.Choice(["bend", "twist", "taper"]), default="bend")
+@click.argument("study", required=False, type=click.Path(path_type=Path))
+@click.option("--guide", type=GUIDE, help="Size, 22.86x10.16 in mm, or 0.9x0.4in.")
+@click.option("--kind", type=click.Choice(_KINDS), help="By default a bend.")
 @click.option("--to-guide", type=GUIDE, help="The guide to which a taper leads.")
-@click.option("--plane", type=click.Choice(["E", "H"]), default="E", show_default=True)
-@click.option("--angle-deg", type=Amount(0, 360), default=90.0, show_default=True)
-@click.option("--from-ghz", type=Amount(0), required=True)
-@click.option("--to-ghz", type=Amount(0), required=True)
-@click.option("--points", type=click.IntRange(2, 20001), default=201, show_default=True)
+@click.option("--plane", type=click.Choice(["E", "H"]), help="By default E.")
+@click.option("--angle-deg", type=Amount(0, 360), help="By default 90.")
+@click.option("--from-ghz", type=Amount(0))
+@click.option("--to-ghz", type=Amount(0))
+@click.option("--points", type=click.IntRange(2, 20001), help="By default 201.")
 @click.option("--vswr", type=Amount(1), help="Largest VSWR allowed.")
 @click.option("--return-loss-db", type=Amount(0), help="Smallest return loss allowed.")
-@click.option("--s-error", type=Amount(0, 0.1), default=1e-5, show_default=True)
+@click.option("--s-error", type=Amount(0, 0.1), help="By default 1e-5.")
+@click.option(
+    "--most-minutes",
+    type=Amount(0),
+    default=20.0,
+    show_default=True,
+    help="A search that would take longer is refused, or ended.",
+)
 @FOLDER
 @JSON
 def gradual(
-    guide: RectangularGuide,
-    kind: str,
-    to_guide: RectangularGuide | None,
-    plane: str,
-    angle_deg: float,
-    from_ghz: float,
-    to_ghz: float,
-    points: int,
-    vswr: float | None,
-    return_loss_db: float | None,
-    s_error: float,
+    study: Path | None,
+    most_minutes: float,
     folder: Path | None,
     as_json: bool,
+    **options: Any,
 ) -> int:
     """Find how gradual a part must be to meet a limit.
 
-    For a bend it is the mean radius, for a twist or taper the length.
+    For a bend it is the mean radius, for a twist or taper the length. Part, band and limit come
+    from a STUDY, or from options; an option given beside a STUDY counts instead of what it says.
+    With -o the same command goes on after an interrupt.
+
+    Examples: guideproof gradual riser.toml --vswr 1.02; or guideproof gradual --guide WR-90
+    --plane E --angle-deg 90 --from-ghz 8.2 --to-ghz 12.4 --vswr 1.05
     """
-    import math
-
-    from solver.commands.options import check_above_cutoff, check_rectangular
-    from solver.output.output_folder import check_folder, write_files
+    from solver.output.output_folder import write_files
     from solver.progress import ProgressLine
-    from solver.studies.band import Band, hertz
-    from solver.studies.limits import Limit
 
-    if vswr is None and return_loss_db is None:
-        raise click.UsageError("no limit: give --vswr or --return-loss-db")
-    if from_ghz >= to_ghz:
-        raise click.UsageError(f"--to-ghz {to_ghz:g}: must be above --from-ghz ({from_ghz:g})")
-    check_rectangular(guide)
-    check_above_cutoff(guide, from_ghz, "--from-ghz")
-    if to_guide is not None:
-        check_rectangular(to_guide)
-        check_above_cutoff(to_guide, from_ghz, "--from-ghz")
-    if folder is not None:
-        check_folder(folder)
-    from solver.searches.gradual import find_gradual
+    read = None
+    if study is not None:
+        from solver.studies.study import read_study
 
-    with ProgressLine() as progress:
-        result = find_gradual(
-            guide,
-            plane,
-            math.radians(angle_deg),
-            Band(hertz(from_ghz), hertz(to_ghz), points),
-            Limit(vswr, return_loss_db),
-            kind=kind,
-            to_guide=to_guide,
+        read = read_study(study)
+    part, band = _part(read, options), _band(read, options)
+    limit, s_error = _limit(read, options), _s_error(read, options)
+    with kept_points(folder) as store, ProgressLine() as progress:
+        from solver.searches.gradual import gradual as search
+
+        result = search(
+            part,
+            band,
+            limit,
             s_error=s_error,
+            walls=read.walls if read is not None else None,
+            store=store,
+            most_minutes=most_minutes,
             progress=progress,
         )
     paths: Sequence[Path] = ()
@@ -86,7 +91,8 @@ def gradual(
         from solver.output.report import gradual_files
         from solver.version import installed_version
 
-        paths = write_files(folder, gradual_files(result, installed_version()))
+        paths = write_files(folder, gradual_files(result, installed_version()) | store.files())
+        store.close()
     if as_json:
         from solver.output.result_json import gradual_result_of
 
@@ -97,3 +103,100 @@ def gradual(
         click.echo(gradual_result_text(result))
         print_paths(paths)
     return 0 if result.smallest is not None else 3
+
+
+def _needed(name: str, value: Any) -> Any:
+    if value is None:
+        option = f"--{name.replace('_', '-')}"
+        raise click.UsageError(f"Missing option '{option}', or a study that says it.")
+    return value
+
+
+def _part(study: Study | None, options: dict[str, Any]) -> Any:
+    """The part whose size is wanted, of any size."""
+    from solver.searches.gradual import part_to_size
+
+    if study is not None:
+        given = [name for name in _OF_THE_PART if options[name] is not None]
+        if given:
+            raise click.UsageError(
+                f"--{given[0].replace('_', '-')}: the study says what part it is; change it there"
+            )
+        part = study.component
+        if part.kind not in _KINDS:
+            raise click.UsageError(
+                f'{study.path}: component.kind = "{part.kind}": only bends, twists and tapers can '
+                "be sized; for other parts, explore or seek vary any key"
+            )
+        return part
+    guide, to_guide = _needed("guide", options["guide"]), options["to_guide"]
+    _check_rectangular(guide)
+    if to_guide is not None:
+        _check_rectangular(to_guide)
+    degrees = 90.0 if options["angle_deg"] is None else options["angle_deg"]
+    plane = options["plane"] or "E"
+    try:
+        return part_to_size(
+            options["kind"] or "bend", guide, plane, math.radians(degrees), to_guide
+        )
+    except InvalidDimensionError as error:
+        if error.quantity != "angle":
+            raise
+        raise click.UsageError(f"--angle-deg {degrees:g}: must be {error.limit}") from error
+
+
+def _band(study: Study | None, options: dict[str, Any]) -> Band:
+    """The band of the options, or of the study where they are silent."""
+    from solver.studies.band import Band, hertz
+
+    low, high, points = (options[name] for name in ("from_ghz", "to_ghz", "points"))
+    if study is not None and low is high is points is None:
+        return study.band
+    start = hertz(_needed("from_ghz", low)) if study is None or low else study.band.start
+    stop = hertz(_needed("to_ghz", high)) if study is None or high else study.band.stop
+    if start >= stop:
+        raise click.UsageError(
+            f"--to-ghz {stop / 1e9:g}: must be above --from-ghz ({start / 1e9:g})"
+        )
+    for guide in (
+        (options["guide"], options["to_guide"]) if study is None else study.component.guides
+    ):
+        if guide is not None:
+            _check_above_cutoff(guide, start)
+    return Band(start, stop, points or (201 if study is None else max(study.band.points, 2)))
+
+
+def _limit(study: Study | None, options: dict[str, Any]) -> Limit:
+    """The limit of the options, or of the study where they set none."""
+    from solver.studies.limits import Limit
+
+    if options["vswr"] is not None or options["return_loss_db"] is not None:
+        return Limit(options["vswr"], options["return_loss_db"])
+    if study is None or study.limit is None:
+        raise click.UsageError("no limit: give --vswr or --return-loss-db")
+    return study.limit
+
+
+def _s_error(study: Study | None, options: dict[str, Any]) -> float:
+    if options["s_error"] is not None:
+        return float(options["s_error"])
+    return 1e-5 if study is None else study.s_error
+
+
+def _check_above_cutoff(guide: RectangularGuide | CircularGuide, start: float) -> None:
+    from geometries.shapes.guide_sizes import inches_hint
+    from solver.waves.guide_modes import dominant_cutoff
+
+    cutoff = dominant_cutoff(guide)
+    if start <= cutoff * (1 + 1e-9):
+        raise click.UsageError(
+            f"--from-ghz {start / 1e9:g}: must be above the cutoff of the guide, "
+            f"{cutoff / 1e9:.6g} GHz" + inches_hint(guide, cutoff, start)
+        )
+
+
+def _check_rectangular(guide: RectangularGuide | CircularGuide) -> None:
+    from geometries.shapes.guides import RectangularGuide
+
+    if not isinstance(guide, RectangularGuide):
+        raise click.UsageError(f"--guide {guide.label}: must be rectangular, as WR-90")

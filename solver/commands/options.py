@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from geometries.errors import GeometryError
-from geometries.shapes.guide_sizes import guide_of, inches_hint
+from geometries.shapes.guide_sizes import guide_of
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.studies.messages import comma_hint
 
@@ -67,33 +67,3 @@ class GuideType(click.ParamType):
 
 
 GUIDE = GuideType()
-
-
-def check_above_cutoff(
-    guide: RectangularGuide | CircularGuide, from_ghz: float, option: str
-) -> None:
-    """Refuse a band that starts at or below the guide's first cutoff.
-
-    Raises
-    ------
-    click.UsageError
-    """
-    from solver.waves.guide_modes import dominant_cutoff
-
-    cutoff = dominant_cutoff(guide)
-    if from_ghz * 1e9 <= cutoff * (1 + 1e-9):
-        raise click.UsageError(
-            f"{option} {from_ghz:g}: must be above the cutoff of the guide, {cutoff / 1e9:.6g} GHz"
-            + inches_hint(guide, cutoff, from_ghz * 1e9)
-        )
-
-
-def check_rectangular(guide: RectangularGuide | CircularGuide) -> None:
-    """Refuse a circular guide where only a rectangular one makes sense.
-
-    Raises
-    ------
-    click.UsageError
-    """
-    if not isinstance(guide, RectangularGuide):
-        raise click.UsageError(f"--guide {guide.label}: must be rectangular, as WR-90")

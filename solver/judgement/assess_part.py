@@ -9,6 +9,7 @@ from geometries.arrays import Array
 from geometries.shapes.part import known_part
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
+from solver.judgement.cost import check_length
 from solver.judgement.verdict import judge
 from solver.judgement.whole_band import WholeBand, whole_band
 from solver.parts.peak_field import peak_field
@@ -37,6 +38,7 @@ def assess(
     walls: Walls | None = None,
     title: str = "",
     in_space: bool = False,
+    however_long: bool = False,
     progress: Progress | None = None,
 ) -> Assessment:
     """Compute a part over a band and judge it.
@@ -57,6 +59,8 @@ def assess(
     title : str
     in_space : bool
         Solve in three dimensions even where the exact reduction to a plane holds.
+    however_long : bool
+        Take also a part whose length costs more than ten minutes or so.
     progress : callable, optional
         Is told what is being done.
 
@@ -77,9 +81,13 @@ def assess(
     start = time.perf_counter()
     frequency = band.frequencies
     with threadpool_limits(1, user_api="blas"):
+        if not however_long:
+            check_length(component, band)
         solved, scattering = solve_part(
             component, band, s_error=s_error, walls=walls, in_space=in_space, progress=progress
         )
+        if progress:
+            progress("between the points of the band")
         whole = whole_band(solved, frequency, walls)
         verdict = judge(
             whole.scattering,
@@ -90,6 +98,8 @@ def assess(
             resonances=whole.resonances,
             unsampled=whole.unsampled,
         )
+        if progress:
+            progress("field")
         picture = solved.picture(verdict.at_hz)
         peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
     if progress:

@@ -128,7 +128,7 @@ def size_name(kind: str) -> str:
 
 def gradual_text(result: GradualResult) -> str:
     """Return what a search was for, in words."""
-    turn = f"{math.degrees(result.angle):.6g} deg {result.kind}"
+    turn = f"{math.degrees(result.angle):.6g} deg {result.kind}" if result.angle else result.kind
     plane = f" in the {result.plane}-plane" if result.kind == "bend" else ""
     return f"{turn}{plane}, {result.guide.label}; wanted: {result.limit.text}"
 

@@ -10,14 +10,22 @@ from typing import Any
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.shapes.bends import Bend
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.part import Plane
+from geometries.shapes.tapers import Taper
+from geometries.shapes.twists import Twist
 from solver.errors import StudyError, UnsupportedPartError
 from solver.progress import Progress
 from solver.rules.rules_of_thumb import RuleReading, rules_for
-from solver.searches.size_families import Family, bends, tapers, twists
+from solver.searches.point_store import PointStore
+from solver.searches.search_cost import MOST_MINUTES, SearchWatch, check_accuracy
+from solver.searches.size_families import Family, family_of
 from solver.searches.size_search import SizeCurve, first_crossing, last_crossing
+from solver.searches.sized_parts import KnownSizes
 from solver.studies.band import Band
 from solver.studies.limits import Limit, amplitude_of
+from solver.waves.walls import Walls
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,6 +61,8 @@ class GradualResult:
         Rules of thumb read for the part of size `smallest`.
     reasons : sequence of str
         What limits the answer.
+    part : object
+        The part of size `smallest`, or the largest that was computed.
     """
 
     kind: str
@@ -71,11 +81,101 @@ class GradualResult:
     estimated_s11: Array
     rules: Sequence[RuleReading]
     reasons: Sequence[str]
+    part: Any = None
+
+
+def gradual(
+    part: Any,
+    band: Band,
+    limit: Limit,
+    *,
+    s_error: float = 1e-5,
+    walls: Walls | None = None,
+    store: PointStore | None = None,
+    most_minutes: float = MOST_MINUTES,
+    progress: Progress | None = None,
+) -> GradualResult:
+    """Find the size from which every larger part, else like a given one, meets a limit.
+
+    Parameters
+    ----------
+    part : Bend, Twist or Taper
+        Its mean radius or length is what is sized; the value that it has does not matter.
+    band : Band
+    limit : Limit
+        VSWR or return loss; the stricter counts.
+    s_error : float
+        Wanted bound on the error of S11 [-].
+    walls : Walls, optional
+        Without loss when absent.
+    store : PointStore, optional
+        Keeps every finished size, and gives back those of a run before.
+    most_minutes : float
+        A search that would take longer is refused or ended.
+    progress : callable, optional
+
+    Returns
+    -------
+    GradualResult
+
+    Raises
+    ------
+    StudyError
+        When the limit sets neither VSWR nor return loss or lies under the accuracy, or the search
+        takes too long.
+    UnsupportedPartError
+        When parts of this kind cannot be sized.
+
+    Notes
+    -----
+    Reflection is not monotone in size: a bend is invisible wherever its two ends cancel.
+    So the size is scanned finely enough to show every peak of the worst reflection, from
+    an inner radius of 0.02 of the width up to where the closed form's envelope, which
+    falls as the square of the radius, is at most 0.8 of the limit.  Twists and tapers are
+    solved in three dimensions, from 0.3 of the broad width up to where the worst
+    reflection has stayed well under the limit for one and a half periods of its ripple.
+    """
+    from threadpoolctl import threadpool_limits
+
+    largest = reflection_limit(limit)
+    check_accuracy(largest, s_error)
+    known = KnownSizes(band, walls, store or PointStore(None))
+    family = family_of(part, band, largest, known.worst, s_error)
+    watch = SearchWatch(part, family, band, most_minutes, progress)
+    curve = SizeCurve(watch.computing(family.worst))
+    with threadpool_limits(1, user_api="blas"):
+        for size in family.scan(curve):
+            curve.worst(size)
+        scanned = curve.sizes
+        watch.closing_in()
+        last = last_crossing(curve, largest, family.tolerance)
+        first = first_crossing(curve, largest, family.tolerance)
+    sizes = curve.sizes
+    shown = family.part_of(last.size if last else float(scanned[-1]))
+    return GradualResult(
+        kind=part.kind,
+        guide=part.guide,
+        plane=getattr(part, "plane", ""),
+        angle=getattr(part, "angle", 0.0),
+        band=band,
+        limit=limit,
+        smallest=last.size if last else None,
+        first_met=first.size if first else None,
+        uncertainty=last.uncertainty if last else None,
+        first_met_uncertainty=first.uncertainty if first else None,
+        sizes=sizes,
+        worst_s11=np.array([curve.worst(s) for s in sizes]),
+        worst_s11_error=np.array([curve.bar(s) for s in sizes]),
+        estimated_s11=np.array([_estimated(family.part_of(s), band) for s in sizes]),
+        rules=rules_for(shown, band),
+        reasons=_reasons(family, last, scanned),
+        part=shown,
+    )
 
 
 def find_gradual(
     guide: RectangularGuide,
-    plane: str,
+    plane: Plane,
     angle: float,
     band: Band,
     limit: Limit,
@@ -94,16 +194,12 @@ def find_gradual(
         Plane of the bend.
     angle : float
         Angle through which the axis turns [rad].
-    band : Band
-    limit : Limit
-        VSWR or return loss; the stricter counts.
+    band, limit, s_error, progress
+        As those of `gradual`.
     kind : {"bend", "twist", "taper"}
         What is sized: the mean radius of a bend, the length of a twist or a linear taper.
     to_guide : RectangularGuide, optional
         The guide to which a taper leads.
-    s_error : float
-        Wanted bound on the error of S11 [-].
-    progress : callable, optional
 
     Returns
     -------
@@ -111,74 +207,45 @@ def find_gradual(
 
     Raises
     ------
-    StudyError
-        When the limit sets neither VSWR nor return loss, or a taper has no second guide.
-    UnsupportedPartError
-        When parts of this kind cannot be sized.
-
-    Notes
-    -----
-    Reflection is not monotone in size: a bend is invisible wherever its two ends cancel.
-    So the size is scanned finely enough to show every peak of the worst reflection, from
-    an inner radius of 0.02 of the width up to where the closed form's envelope, which
-    falls as the square of the radius, is at most 0.8 of the limit.  Twists and tapers are
-    solved in three dimensions, from 0.3 of the broad width up to where the worst
-    reflection has stayed well under the limit for one and a half periods of its ripple.
+    StudyError, UnsupportedPartError
+        As `gradual`; also when a taper has no second guide.
     """
-    from threadpoolctl import threadpool_limits
-
-    largest = reflection_limit(limit)
-    family = _family(kind, guide, to_guide, plane, angle, band, largest, s_error)
-    curve = SizeCurve(family.worst)
-    with threadpool_limits(1, user_api="blas"):
-        for size in family.scan(curve):
-            if progress:
-                progress(f"{kind} {size * 1e3:.1f} mm")
-            curve.worst(size)
-        scanned = curve.sizes
-        last = last_crossing(curve, largest, family.tolerance)
-        first = first_crossing(curve, largest, family.tolerance)
-    sizes = curve.sizes
-    shown = family.part_of(last.size if last else float(scanned[-1]))
-    return GradualResult(
-        kind=kind,
-        guide=guide,
-        plane=plane,
-        angle=angle,
-        band=band,
-        limit=limit,
-        smallest=last.size if last else None,
-        first_met=first.size if first else None,
-        uncertainty=last.uncertainty if last else None,
-        first_met_uncertainty=first.uncertainty if first else None,
-        sizes=sizes,
-        worst_s11=np.array([curve.worst(s) for s in sizes]),
-        worst_s11_error=np.array([curve.bar(s) for s in sizes]),
-        estimated_s11=np.array([_estimated(family.part_of(s), band) for s in sizes]),
-        rules=rules_for(shown, band),
-        reasons=_reasons(family, last, scanned),
-    )
+    part = part_to_size(kind, guide, plane, angle, to_guide)
+    return gradual(part, band, limit, s_error=s_error, progress=progress)
 
 
-def _family(
+def part_to_size(
     kind: str,
     guide: RectangularGuide,
-    to_guide: RectangularGuide | None,
-    plane: str,
-    angle: float,
-    band: Band,
-    largest: float,
-    s_error: float,
-) -> Family:
+    plane: str = "E",
+    angle: float = math.pi / 2,
+    to_guide: RectangularGuide | None = None,
+) -> Any:
+    """Return a part of a kind, of any size, whose size `gradual` looks for.
+
+    Parameters
+    ----------
+    kind, guide, plane, angle, to_guide
+        As those of `find_gradual`.
+
+    Returns
+    -------
+    Bend, Twist or Taper
+
+    Raises
+    ------
+    StudyError, UnsupportedPartError
+    """
+    size = 10.0 * guide.broad_width
     if kind == "bend":
-        return bends(guide, plane, angle, band, largest, s_error)
+        return Bend(guide, plane, angle, size)  # type: ignore[arg-type]
     if kind == "twist":
-        return twists(guide, angle, band, largest, s_error)
+        return Twist(guide, angle, size)
     if kind != "taper":
         raise UnsupportedPartError(f"{kind}: only bends, twists and tapers can be sized")
     if to_guide is None:
         raise StudyError("to_guide: a taper needs the guide to which it leads")
-    return tapers(guide, to_guide, band, largest, s_error)
+    return Taper(guide, to_guide, size)
 
 
 def reflection_limit(limit: Limit) -> float:

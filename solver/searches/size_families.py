@@ -5,18 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import singledispatch
 from typing import Any
 
 import numpy as np
 
-from geometries.shapes.bends import Bend, width_in_plane
-from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.bends import Bend
+from geometries.shapes.part import kind_of
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
+from solver.errors import UnsupportedPartError
 from solver.searches.size_search import SizeCurve
 from solver.studies.band import Band
 from solver.waves.guide_modes import guide_wavelength
 
+#: Gives the worst |S11| of a part and its bar, for a wanted bar.
+WorstOf = Callable[[Any, float], tuple[float, float]]
 #: The search for a bend starts at an inner radius of this part of the width.
 TIGHTEST = 0.02
 #: In three dimensions S is not asked for closer than this, which would take minutes a size.
@@ -44,6 +48,8 @@ class Family:
         How closely a size is wanted [m].
     reason : str
         Why sizes beyond the scan need no look.
+    known_sizes : callable, optional
+        Yields the sizes of the scan where they are known before anything is computed.
     """
 
     part_of: Callable[[float], Any]
@@ -51,19 +57,42 @@ class Family:
     worst: Callable[[float], tuple[float, float]]
     tolerance: float
     reason: str
+    known_sizes: Callable[[], Iterator[float]] | None = None
 
 
-def bends(
-    guide: RectangularGuide, plane: str, angle: float, band: Band, largest: float, s_error: float
-) -> Family:
+@singledispatch
+def family_of(part: Any, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
+    """Return the parts that are like one but for its radius or length.
+
+    Parameters
+    ----------
+    part : Bend, Twist or Taper
+    band : Band
+    largest : float
+        Largest |S11| allowed [-].
+    worst_of : callable
+        Gives the worst |S11| of a part over the band, and its bar, for a wanted bar.
+    s_error : float
+        Wanted bound on the error of S11 [-].
+
+    Raises
+    ------
+    UnsupportedPartError
+        When parts of this kind cannot be sized.
+    """
+    raise UnsupportedPartError(f"{kind_of(part)}: only bends, twists and tapers can be sized")
+
+
+@family_of.register
+def _bends(part: Bend, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
     """Bends of every radius, from nearly sharp to gentle beyond doubt."""
-    width = width_in_plane(guide, plane)
-    least = Bend(guide, plane, angle, (0.5 + TIGHTEST) * width)  # type: ignore[arg-type]
+    width = part.width_in_plane
+    least = replace(part, mean_radius=(0.5 + TIGHTEST) * width)
     gentle = 10.0 * width
     envelope = _envelope(replace(least, mean_radius=gentle), band)
     top = max(gentle * math.sqrt(envelope / (0.8 * largest)), 2.0 * width)
     # the two ends cancel each time the arc grows by half a guide wavelength
-    ripple = 0.5 * float(guide_wavelength(guide, band.frequencies[-1])) / angle
+    ripple = 0.5 * float(guide_wavelength(part.guide, band.frequencies[-1])) / part.angle
 
     def part_of(radius: float) -> Bend:
         return replace(least, mean_radius=radius)
@@ -78,37 +107,27 @@ def bends(
     return Family(
         part_of,
         scan,
-        lambda size: _worst_over_band(part_of(size), band, s_error),
+        lambda size: worst_of(part_of(size), s_error),
         2e-5,
         "beyond it the closed form's envelope is under the limit and falls as the square of the "
         "radius",
+        known_sizes=lambda: scan(SizeCurve(lambda _: (0.0, 0.0))),
     )
 
 
-def twists(
-    guide: RectangularGuide, angle: float, band: Band, largest: float, s_error: float
-) -> Family:
-    """Twists of one angle and every length."""
-    return _by_length(lambda length: Twist(guide, angle, length), guide, band, largest, s_error)
-
-
-def tapers(
-    guide: RectangularGuide, to_guide: RectangularGuide, band: Band, largest: float, s_error: float
-) -> Family:
-    """Linear tapers between two guides, of every length."""
-    return _by_length(lambda length: Taper(guide, to_guide, length), guide, band, largest, s_error)
-
-
+@family_of.register(Twist)
+@family_of.register(Taper)
 def _by_length(
-    part_of: Callable[[float], Any],
-    guide: RectangularGuide,
-    band: Band,
-    largest: float,
-    s_error: float,
+    part: Twist | Taper, band: Band, largest: float, worst_of: WorstOf, s_error: float
 ) -> Family:
+    """Twists or tapers of every length, all else as in one of them."""
+    guide = part.guide
     ripple = 0.5 * float(guide_wavelength(guide, band.frequencies[-1]))
     longest_ripple = 0.5 * float(guide_wavelength(guide, band.frequencies[0]))
-    error = max(s_error, CLOSEST_IN_SPACE)
+    closest = max(s_error, CLOSEST_IN_SPACE)
+
+    def part_of(length: float) -> Twist | Taper:
+        return replace(part, length=length)
 
     def scan(curve: SizeCurve) -> Iterator[float]:
         size = 0.3 * guide.broad_width
@@ -121,40 +140,23 @@ def _by_length(
             if low and size - curve.sizes[0] > 1.5 * longest_ripple:
                 return
 
+    def worst(size: float) -> tuple[float, float]:
+        """Worst |S11| and its bar; far from the limit a coarse bar is enough."""
+        for error in (max(closest, _COARSE * largest), closest):
+            found, bar = worst_of(part_of(size), error)
+            if abs(found - largest) > 3 * bar:
+                break
+        return found, bar
+
     return Family(
         part_of,
         scan,
-        lambda size: _worst_in_space(part_of(size), band, largest, error),
+        worst,
         1e-4,
         f"over its last {1.5 * longest_ripple * 1e3:.3g} mm, one and a half periods of the "
         f"ripple, the worst reflection stayed under {_WELL_UNDER} of the limit, and it falls with "
         "length",
     )
-
-
-def _worst_over_band(part: Any, band: Band, s_error: float) -> tuple[float, float]:
-    """Worst |S11| over the whole band, between the points too, and its bar."""
-    from solver.judgement.assess_part import solve_part
-    from solver.judgement.whole_band import whole_band
-
-    solved, _ = solve_part(part, band, s_error=s_error)
-    whole = whole_band(solved, band.frequencies)
-    if whole.unsampled:
-        return 1.0, 1.0
-    reflected, error = np.abs(whole.scattering.s11), whole.scattering.error
-    worst = float(reflected.max())
-    above = min(float((reflected + error).max()), 1.0) - worst
-    below = worst - float(np.maximum(reflected - error, 0.0).max())
-    return worst, max(above, below)
-
-
-def _worst_in_space(part: Any, band: Band, largest: float, s_error: float) -> tuple[float, float]:
-    """Worst |S11| and its bar; far from the limit a coarse bar is enough."""
-    for error in (max(s_error, _COARSE * largest), s_error):
-        worst, bar = _worst_over_band(part, band, error)
-        if abs(worst - largest) > 3 * bar:
-            break
-    return worst, bar
 
 
 def _envelope(bend: Bend, band: Band) -> float:

@@ -281,11 +281,11 @@ def made_up_search(smallest=0.041):
 def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys, smallest, code):
     seen = {}
 
-    def find_gradual(*arguments, **options):
+    def search(*arguments, **options):
         seen["arguments"], seen["options"] = arguments, options
         return made_up_search(smallest)
 
-    fake_module(monkeypatch, "solver.searches.gradual", find_gradual=find_gradual)
+    monkeypatch.setattr("solver.searches.gradual.gradual", search)
     options = ["gradual", "--guide", "WR-90", "--from-ghz", "8.2", "--to-ghz", "12.4"]
     options += ["--vswr", "1.05"]
     folder = tmp_path / "out"
@@ -302,10 +302,34 @@ def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys,
     assert main(options) == code
     out = capsys.readouterr().out
     assert ("41 mm" if smallest else "No mean radius was found") in out
-    guide, plane, angle, band, limit = seen["arguments"]
-    assert (guide, plane, limit) == (standard_guide("WR-90"), "E", Limit(vswr=1.05))
-    assert angle == pytest.approx(math.pi / 2)
-    assert (band.start, band.stop) == (8.2e9, 12.4e9)
+    part, band, limit = seen["arguments"]
+    assert (part.kind, part.guide, part.plane) == ("bend", standard_guide("WR-90"), "E")
+    assert part.angle == pytest.approx(math.pi / 2)
+    assert (band.start, band.stop, limit) == (8.2e9, 12.4e9, Limit(vswr=1.05))
+
+
+def test_gradual_reads_a_study_and_options_count_more(tmp_path, monkeypatch, capsys):
+    seen = []
+
+    def search(*arguments, **options):
+        seen.append((*arguments, options["s_error"]))
+        return made_up_search()
+
+    monkeypatch.setattr("solver.searches.gradual.gradual", search)
+    path = write_study(tmp_path)
+    assert main(["gradual", path]) == 0
+    assert main(["gradual", path, "--vswr", "1.1", "--to-ghz", "11", "--s-error", "1e-3"]) == 0
+    (part, band, limit, s_error), (same, narrower, looser, coarser) = seen
+    assert math.degrees(part.angle) == pytest.approx(37.0)
+    assert (band.start, band.stop, band.points, limit) == (8.2e9, 12.4e9, 21, Limit(vswr=1.05))
+    assert (same, looser, s_error, coarser) == (part, Limit(vswr=1.1), 1e-4, 1e-3)
+    assert (narrower.start, narrower.stop, narrower.points) == (8.2e9, 11e9, 21)
+    capsys.readouterr()
+    assert main(["gradual", path, "--plane", "H"]) == 2
+    assert "the study says what part it is" in capsys.readouterr().err
+    corner = ROOT / "geometries" / "studies" / "corner_cut.toml"
+    assert main(["gradual", str(corner)]) == 2
+    assert "only bends, twists and tapers" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
