@@ -127,6 +127,7 @@ def seek(
     from solver.searches.seek import seek as seek_least
     from solver.searches.varied_keys import parse_span
     from solver.searches.worker_pool import physical_cores
+    from solver.studies.band import hertz
     from solver.studies.study import read_tables
 
     spans = [parse_span(text) for text in varied]
@@ -137,7 +138,7 @@ def seek(
             study,
             spans,
             least,
-            at_ghz=at_ghz,
+            at=hertz(at_ghz) if at_ghz is not None else None,
             workers=workers or physical_cores(),
             store=store,
             progress=progress,

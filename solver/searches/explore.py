@@ -22,13 +22,12 @@ from solver.searches.varied_keys import (
     check_keys,
     key_in_words,
     values_in_words,
-    with_values,
 )
+from solver.searches.varied_parts import all_refused, built_part
 from solver.searches.worker_pool import Compute, compute_all
 from solver.studies.band import Band
 from solver.studies.inches import twin_in_mm
-from solver.studies.messages import one_line
-from solver.studies.study import Study, study_of
+from solver.studies.study import Study
 from solver.version import installed_version
 
 #: Combinations of one grid.
@@ -82,17 +81,17 @@ def explore(
         dict(zip([v.key for v in variations], values, strict=True))
         for values in itertools.product(*(v.values for v in variations))
     ]
-    built = [_build(tables, path, values) for values in grid]
+    built = [built_part(tables, path, values) for values in grid]
     studies = [study for study in built if isinstance(study, Study)]
     if not studies:
-        raise StudyError(f"{one_line(str(path))}: {_all_refused(built)}")
+        raise all_refused(path, built, f"{len(built)} combinations")
     first = studies[0]
     design = _design(design, first.band)
     outcomes = _computed(studies, workers, store or PointStore(None), compute, progress)
     found = iter(outcomes)
     results = [next(found) if isinstance(study, Study) else study for study in built]
     if not any(isinstance(result, PartCurves) for result in results):
-        raise StudyError(f"{one_line(str(path))}: {_all_refused(results)}")
+        raise all_refused(path, results, f"{len(results)} combinations")
     return Exploration(
         title=first.title,
         part=_part(first, tables, variations),
@@ -117,18 +116,6 @@ def _check_grid(tables: Mapping[str, Any], path: Path, variations: tuple[Variati
     count = int(np.prod([len(variation.values) for variation in variations]))
     if count > MOST_POINTS:
         raise StudyError(f"{count} combinations; at most {MOST_POINTS} fit: use fewer values")
-
-
-def _build(tables: Mapping[str, Any], path: Path, values: Mapping[str, float]) -> Study | Refusal:
-    try:
-        return study_of(with_values(tables, values), path)
-    except StudyError as error:
-        return Refusal(str(error).removeprefix(f"{one_line(str(path))}: "))
-
-
-def _all_refused(results: Sequence[Any]) -> str:
-    reason = next(result.reason for result in results if isinstance(result, Refusal))
-    return f"{reason} (so for the first of {len(results)} combinations; all are refused)"
 
 
 def _design(design: float | None, band: Band) -> float:

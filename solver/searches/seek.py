@@ -26,10 +26,10 @@ from solver.searches.seek_result import (
     FlatRange,
     SeekResult,
 )
-from solver.searches.varied_keys import Span, check_keys, values_in_words, with_values
+from solver.searches.varied_keys import Span, check_keys, values_in_words
+from solver.searches.varied_parts import all_refused, built_part
 from solver.searches.worker_pool import Compute, attempt, compute_all
-from solver.studies.messages import one_line
-from solver.studies.study import Study, study_of
+from solver.studies.study import Study
 
 #: What is made least, by the name of the limit that speaks of it.
 QUANTITIES = {"leakage": "leakage_db", "reflection": "vswr"}
@@ -37,6 +37,7 @@ QUANTITIES = {"leakage": "leakage_db", "reflection": "vswr"}
 SCANNED = {1: 9, 2: 5}
 #: Stands for a part that cannot be built or solved [dB]; above every real value.
 _HIGHEST = 400.0
+_NOTHING_LEAKS = "nothing leaks from this part: seek the least reflection instead"
 
 
 def seek(
@@ -45,7 +46,7 @@ def seek(
     spans: Sequence[Span],
     quantity: str,
     *,
-    at_ghz: float | None = None,
+    at: float | None = None,
     workers: int = 1,
     store: PointStore | None = None,
     compute: Compute = curves_of,
@@ -62,8 +63,8 @@ def seek(
     spans : sequence of Span
         One or two keys, each with the interval to search.
     quantity : {"leakage", "reflection"}
-    at_ghz : float, optional
-        The frequency that counts [GHz]; without it the worst over the study's band.
+    at : float, optional
+        The frequency that counts [Hz]; without it the worst over the study's band.
     workers : int
         Processes for the first scan; the rest is one part after the other.
     store : PointStore, optional
@@ -90,8 +91,8 @@ def seek(
     if not 1 <= len(spans) <= 2:
         raise StudyError(f"{len(spans)} keys to vary; give one or two")
     check_keys(tables, path, tuple(span.key for span in spans))
-    if at_ghz is not None:
-        tables = dict(tables) | {"band": {"frequencies_ghz": [float(at_ghz)]}}
+    if at is not None:
+        tables = dict(tables) | {"band": {"frequencies_ghz": [at / 1e9]}}
     search = _Search(tables, path, spans, quantity, store or PointStore(None), compute, progress)
     best = search.scan(workers)
     if len(spans) == 1:
@@ -127,6 +128,8 @@ class _Search:
         places = [np.array(u) for u in itertools.product(even, repeat=len(self.spans))]
         built = {self.values_at(place): self._build(self.values_at(place)) for place in places}
         studies = {v: s for v, s in built.items() if isinstance(s, Study)}
+        if self._name == "leakage" and studies and not any(map(_leaks, studies.values())):
+            raise StudyError(_NOTHING_LEAKS)
         names = {fingerprint(study): values for values, study in studies.items()}
         waiting = {n: studies[v] for n, v in names.items() if self._store.get(n) is None}
         for count, (name, outcome) in enumerate(compute_all(waiting, self._compute, workers)):
@@ -136,13 +139,10 @@ class _Search:
         values = [self.decibels(place) for place in places]
         computed = [outcome for outcome in self._found.values() if isinstance(outcome, PartCurves)]
         if not computed:
-            reason = next(o.reason for o in self._found.values() if isinstance(o, Refusal))
-            raise StudyError(
-                f"{one_line(str(self._path))}: {reason} (so for the first of {len(places)} points "
-                "of the scan; all are refused)"
-            )
+            what = f"{len(places)} points of the scan"
+            raise all_refused(self._path, self._found.values(), what)
         if self._name == "leakage" and not any(c.leaked_power.any() for c in computed):
-            raise StudyError("nothing leaks from this part: seek the least reflection instead")
+            raise StudyError(_NOTHING_LEAKS)
         return places[int(np.argmin(values))]
 
     def values_at(self, place: Array) -> tuple[float, ...]:
@@ -219,14 +219,12 @@ class _Search:
         )
 
     def _build(self, values: tuple[float, ...]) -> Study | Refusal:
-        try:
-            study = study_of(with_values(self._tables, self._named(values)), self._path)
-        except StudyError as error:
-            refusal = Refusal(str(error).removeprefix(f"{one_line(str(self._path))}: "))
-            self._found[values] = refusal
-            return refusal
-        self._title, self._wanted = study.title, study.s_error
-        return study
+        built = built_part(self._tables, self._path, self._named(values))
+        if isinstance(built, Refusal):
+            self._found[values] = built
+        else:
+            self._title, self._wanted = built.title, built.s_error
+        return built
 
     def _outcome(self, values: tuple[float, ...]) -> PartCurves | Refusal:
         study = self._build(values)
@@ -255,6 +253,13 @@ class _Search:
     def _tell(self, text: str) -> None:
         if self._progress is not None:
             self._progress(text)
+
+
+def _leaks(study: Study) -> bool:
+    """Whether power can leave the part but through its ports."""
+    return getattr(study.component, "rim", "none") != "closed" and hasattr(
+        study.component, "rim_radius"
+    )
 
 
 def _refine_one(search: _Search, best: Array) -> None:

@@ -92,7 +92,7 @@ def test_the_radius_of_least_reflection_is_that_of_the_modes(plane, low, high):
         Path("bend.toml"),
         [Span("component.mean_radius_mm", low, high)],
         "reflection",
-        at_ghz=10.0,
+        at=10e9,
     )
     scan = np.linspace(low, high, 21)
     values = [reflection_by_modes(plane, radius, 10e9) for radius in scan]

@@ -51,7 +51,7 @@ def sought(*spans, quantity="leakage", tables=JOINT, **options):
 def test_the_least_over_one_key_and_how_flat_it_is():
     # the radius stays at 20 mm: 4 d^2 + (1.8 + d/2)^2 / 4 is least at d = -0.225 / 4.0625
     d = -0.225 / 4.0625
-    result = sought(DEPTH, at_ghz=9.5)
+    result = sought(DEPTH, at=9.5e9)
     assert result.values[DEPTH.key] == pytest.approx(7.3 + d, abs=2e-3)
     least = -50.0 + 4 * d**2 + 0.25 * (1.8 + d / 2) ** 2
     assert 20 * np.log10(result.least.value) == pytest.approx(least, abs=1e-3)
@@ -69,7 +69,7 @@ def test_the_least_over_one_key_and_how_flat_it_is():
 
 
 def test_the_least_over_two_keys():
-    result = sought(DEPTH, RADIUS, at_ghz=9.5)
+    result = sought(DEPTH, RADIUS, at=9.5e9)
     assert result.values[DEPTH.key] == pytest.approx(7.3, abs=0.1)
     assert result.values[RADIUS.key] == pytest.approx(18.2, abs=0.4)
     assert 20 * np.log10(result.least.value) == pytest.approx(-50.0, abs=0.05)
@@ -101,7 +101,7 @@ def test_the_worst_frequency_decides_not_the_best():
 
 def test_the_least_reflection_is_another():
     # |S11| is least at a depth of 7.3 mm whatever leaks, and 1 dB more 0.122 mm to either side
-    result = sought(DEPTH, quantity="reflection", at_ghz=9.5)
+    result = sought(DEPTH, quantity="reflection", at=9.5e9)
     assert result.values[DEPTH.key] == pytest.approx(7.3, abs=2e-3)
     (flat,) = result.flat
     side = 10 ** (1 / 20) - 1
@@ -109,7 +109,7 @@ def test_the_least_reflection_is_another():
 
 
 def test_an_end_of_the_interval_is_named():
-    result = sought(Span(DEPTH.key, 9.0, 12.0), at_ghz=9.5)
+    result = sought(Span(DEPTH.key, 9.0, 12.0), at=9.5e9)
     assert result.values[DEPTH.key] == pytest.approx(9.0, abs=5e-3)
     assert result.at_ends == (DEPTH.key,)
     assert result.flat[0].low == pytest.approx(9.0, abs=5e-3)
@@ -122,13 +122,13 @@ def test_parts_that_cannot_be_are_walked_round():
             raise LinearSolveError("too deep")
         return bowl(study)
 
-    result = sought(DEPTH, at_ghz=9.5, compute=shallow)
+    result = sought(DEPTH, at=9.5e9, compute=shallow)
     assert result.values[DEPTH.key] == pytest.approx(7.245, abs=5e-3)
     assert result.refused > 0
     assert result.flat[0].high_end == "no part beyond"
     assert result.flat[0].high == pytest.approx(7.5, abs=result.flat[0].within + 1e-6)
     # radii that the geometry refuses: the groove's outer radius is 24 mm, the guide's 13.5 mm
-    wide = sought(Span(RADIUS.key, 10.0, 30.0), at_ghz=9.5)
+    wide = sought(Span(RADIUS.key, 10.0, 30.0), at=9.5e9)
     assert wide.values[RADIUS.key] == pytest.approx(18.2 - 0.35, abs=0.1)
     assert wide.refused > 0
 
@@ -139,7 +139,7 @@ def test_a_null_ends_at_the_accuracy_asked_for():
         away = abs(1e3 * study.component.groove_depth - 7.3)
         return leaking_as(bowl(study), 1e-4 * away**2)
 
-    result = sought(DEPTH, at_ghz=9.5, compute=null)
+    result = sought(DEPTH, at=9.5e9, compute=null)
     assert not result.resolved
     assert result.exit_code == 0
     # s_error is 1e-4, 1 dB more of it is 0.0112 mm off
@@ -149,13 +149,13 @@ def test_a_null_ends_at_the_accuracy_asked_for():
     assert flat.high == pytest.approx(7.3 + side, abs=flat.within)
     assert flat.within < 0.5 * side
     assert "Within 1 dB of -80.0 dB" in seek_text(result)
-    both = sought(DEPTH, RADIUS, at_ghz=9.5, compute=null)
+    both = sought(DEPTH, RADIUS, at=9.5e9, compute=null)
     assert both.least.value <= 1e-4
     assert both.evaluations < 110
 
 
 def test_an_accuracy_that_was_missed_is_told():
-    result = sought(DEPTH, at_ghz=9.5, compute=lambda study: replace(bowl(study), reached=False))
+    result = sought(DEPTH, at=9.5e9, compute=lambda study: replace(bowl(study), reached=False))
     assert result.exit_code == 3
     assert "was not reached" in seek_text(result)
 
@@ -168,12 +168,26 @@ def test_an_accuracy_that_was_missed_is_told():
         ((Span("component.mean_radius_mm", 1.0, 2.0),), {}, "known here: component.gap_mm"),
         ((Span(RADIUS.key, 30.0, 40.0),), {}, "all are refused"),
         ((DEPTH,), {"compute": lambda study: bowl(study, leaks=False)}, "nothing leaks"),
-        ((DEPTH,), {"at_ghz": 5.0}, "cutoff"),
+        ((DEPTH,), {"at": 5e9}, "cutoff"),
     ],
 )
 def test_unusable_searches(spans, options, words):
     with pytest.raises(StudyError, match=words):
         sought(*spans, **options)
+
+
+def test_a_closed_part_is_refused_before_anything_is_computed():
+    tables = JOINT | {
+        "guide": "WR-90",
+        "component": {"kind": "corner", "plane": "E", "angle_deg": 90.0},
+    }
+
+    def never(study):
+        raise AssertionError("computed")
+
+    span = Span("component.cut_mm", 5.0, 10.0)
+    with pytest.raises(StudyError, match=r"nothing leaks .* least reflection"):
+        sought(span, tables=tables, compute=never)
 
 
 def test_a_search_that_was_broken_off_goes_on(tmp_path):
@@ -194,7 +208,7 @@ def test_a_search_that_was_broken_off_goes_on(tmp_path):
 
 
 def test_text_and_json_say_the_same():
-    result = sought(DEPTH, RADIUS, at_ghz=9.5)
+    result = sought(DEPTH, RADIUS, at=9.5e9)
     told = seek_result_of(result)
     assert told["values"] == result.values
     assert told["evaluations"] == len(told["tried"])
