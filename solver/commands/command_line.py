@@ -10,11 +10,18 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from geometries.errors import GeometryError
+from solver.commands.assess_supplements import (
+    MeasuredRequest,
+    Supplements,
+    frequencies_of,
+    measured_options,
+    supplements_of,
+)
 from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
@@ -108,27 +115,29 @@ def commands(context: click.Context) -> None:
 @click.option(
     "--in-space", is_flag=True, help="Solve in three dimensions even where a plane is exact."
 )
+@measured_options
 @JSON
-def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool) -> int:
+def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool, **measured: Any) -> int:
     """Judge the part that a STUDY file describes."""
     from solver.output.output_folder import check_folder, write_files
 
     if folder is not None:
         check_folder(folder)
-    assessment = _assess_study(study, in_space=in_space)
+    request = MeasuredRequest(**measured)
+    assessment, added = _assess_study(study, in_space=in_space, request=request)
     paths: Sequence[Path] = ()
     if folder is not None:
         from solver.output.report import result_files
 
-        paths = write_files(folder, result_files(assessment))
+        paths = write_files(folder, result_files(assessment, added.result) | added.contents())
     if as_json:
         from solver.output.result_json import result_of
 
-        print_json(result_of(assessment))
+        print_json(result_of(assessment) | added.result)
     else:
         from solver.output.screen import assessment_text
 
-        click.echo(assessment_text(assessment))
+        click.echo("\n\n".join([assessment_text(assessment), *added.texts]))
         print_paths(paths)
     return assessment.verdict.exit_code
 
@@ -187,7 +196,7 @@ def reference(study: Path, as_json: bool) -> int:
     """
     from solver.output.reference_values import reference_csv, reference_json
 
-    assessment = _assess_study(study)
+    assessment, _ = _assess_study(study)
     if as_json:
         print_json(reference_json(assessment))
     else:
@@ -195,15 +204,19 @@ def reference(study: Path, as_json: bool) -> int:
     return 0 if assessment.provenance.accuracy_reached else 3
 
 
-def _assess_study(path: Path, *, in_space: bool = False) -> Assessment:
+def _assess_study(
+    path: Path, *, in_space: bool = False, request: MeasuredRequest | None = None
+) -> tuple[Assessment, Supplements]:
     from solver.progress import ProgressLine
     from solver.studies.study import read_study
 
     study = read_study(path)
+    request = request or MeasuredRequest(None)
+    measurement = request.read(study)
     from solver.judgement.assess_part import assess as assess_component
 
     with ProgressLine() as progress:
-        return assess_component(
+        assessment = assess_component(
             study.component,
             study.band,
             limit=study.limit,
@@ -211,5 +224,7 @@ def _assess_study(path: Path, *, in_space: bool = False) -> Assessment:
             walls=study.walls,
             title=study.title,
             in_space=in_space,
+            further_at=frequencies_of(measurement),
             progress=progress,
         )
+        return assessment, supplements_of(assessment, measurement, request)

@@ -11,9 +11,9 @@ from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.cost import check_length
 from solver.judgement.verdict import judge
-from solver.judgement.whole_band import WholeBand, whole_band
+from solver.judgement.whole_band import WholeBand, groups, whole_band
 from solver.parts.peak_field import peak_field
-from solver.parts.solved_part import SolvedPart, among_propagating
+from solver.parts.solved_part import SolvedPart, among_propagating, scattering_of
 from solver.parts.solver_choice import solver_for
 from solver.progress import Progress
 from solver.rules.rules_of_thumb import rules_for
@@ -39,6 +39,7 @@ def assess(
     title: str = "",
     in_space: bool = False,
     however_long: bool = False,
+    further_at: Array | None = None,
     progress: Progress | None = None,
 ) -> Assessment:
     """Compute a part over a band and judge it.
@@ -61,6 +62,8 @@ def assess(
         Solve in three dimensions even where the exact reduction to a plane holds.
     however_long : bool
         Take also a part whose length costs more than ten minutes or so.
+    further_at : (n,) array, optional
+        Frequencies of the band at which S is wanted besides, as those of a measurement [Hz].
     progress : callable, optional
         Is told what is being done.
 
@@ -89,6 +92,10 @@ def assess(
         if progress:
             progress("between the points of the band")
         whole = whole_band(solved, frequency, walls)
+        further = None
+        if further_at is not None:
+            group = groups(further_at, whole.resonances)
+            further = scattering_of(solved, solved.answers(further_at), group, walls)
         verdict = judge(
             whole.scattering,
             limit,
@@ -130,6 +137,7 @@ def assess(
         wanted_error=s_error,
         resonances=whole.resonances,
         whole=whole.scattering,
+        further=further,
     )
 
 

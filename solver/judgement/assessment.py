@@ -103,6 +103,7 @@ class Assessment:
     peak_field: PeakField | None = None
     resonances: Sequence[Resonance] = ()
     whole: ScatteringMatrix | None = None
+    further: ScatteringMatrix | None = None
 
     @property
     def over_band(self) -> ScatteringMatrix:

@@ -30,7 +30,7 @@ from solver.studies.plain_values import dimensions_of
 from solver.waves.guide_modes import guide_wavelength
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Mapping, Sequence
 
     from solver.judgement.assessment import Assessment
     from solver.rules.rules_of_thumb import RuleReading
@@ -40,10 +40,10 @@ if TYPE_CHECKING:
 _SAMPLES = 11
 
 
-def result_files(assessment: Assessment) -> dict[str, bytes]:
-    """Return the content of every file of a result, by name."""
+def result_files(assessment: Assessment, more: Mapping[str, Any] | None = None) -> dict[str, bytes]:
+    """Return the content of every file of a result, by name; `more` goes into the JSON file."""
     files = {
-        "result.json": as_text(result_of(assessment)).encode("ascii"),
+        "result.json": as_text(result_of(assessment) | dict(more or {})).encode("ascii"),
         touchstone_name(assessment): touchstone_text(assessment).encode("ascii"),
         "report.html": report_html(assessment).encode("utf-8"),
     }

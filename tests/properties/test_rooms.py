@@ -19,8 +19,9 @@ FLOORS = (
     ("solver.closed_forms", "solver.studies", "solver.parts"),
     ("solver.rules",),
     ("solver.judgement",),
-    ("solver.searches",),
+    ("solver.measured", "solver.searches"),
     ("solver.output",),
+    ("solver.supplements",),
     ("solver.commands",),
 )
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}

@@ -1,0 +1,154 @@
+"""What ``guideproof assess`` adds on request: a measurement beside the answer, tolerances."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from solver.commands.options import Amount
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from solver.judgement.assessment import Assessment
+    from solver.measured.touchstone_file import Measurement
+    from solver.studies.study import Study
+
+_OPTIONS = (
+    click.option(
+        "--measured",
+        "file",
+        type=click.Path(path_type=Path),
+        metavar="FILE.s2p",
+        help="Touchstone file of the measured part, to judge beside the computed one.",
+    ),
+    click.option(
+        "--planes",
+        type=click.Choice(["fitted", "given"]),
+        default="fitted",
+        help="Whether the measured reference planes may lie elsewhere than the study's.",
+    ),
+    click.option(
+        "--uncertainty",
+        type=Amount(0, 1),
+        help="Of every measured S-parameter, noise included; by default the file's noise.",
+    ),
+    click.option(
+        "--end",
+        type=click.Choice(["matched", "short"]),
+        default="matched",
+        help="What port 2 ended in when a part with two ports was measured at one.",
+    ),
+)
+
+
+def measured_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options that go with a measurement to a command."""
+    for option in reversed(_OPTIONS):
+        command = option(command)
+    return command
+
+
+@dataclass
+class Supplements:
+    """What is added to an answer, in each form that a command gives.
+
+    Parameters
+    ----------
+    result : dict
+        More keys of the JSON result.
+    texts : list of str
+        More paragraphs on the terminal.
+    files : dict of str to callable
+        Gives the content of more files of the folder, by name.
+    """
+
+    result: dict[str, Any] = field(default_factory=dict)
+    texts: list[str] = field(default_factory=list)
+    files: dict[str, Callable[[], str]] = field(default_factory=dict)
+
+    def contents(self) -> dict[str, bytes]:
+        """Return the content of the files."""
+        return {name: text().encode("utf-8") for name, text in self.files.items()}
+
+
+@dataclass(frozen=True)
+class MeasuredRequest:
+    """What the options about a measurement ask for.
+
+    Parameters
+    ----------
+    file : Path or None
+    planes, uncertainty, end
+        As those of `solver.measured.comparison.compare`.
+    """
+
+    file: Path | None
+    planes: Any = "fitted"
+    uncertainty: float | None = None
+    end: Any = "matched"
+
+    def read(self, study: Study) -> Measurement | None:
+        """Return the measured points within the study's band, before anything is computed.
+
+        Raises
+        ------
+        StudyError
+        """
+        if self.file is None:
+            return None
+        from solver.measured.touchstone_file import read_touchstone
+
+        return read_touchstone(self.file).within(study.band.start, study.band.stop)
+
+
+def frequencies_of(measurement: Measurement | None) -> NDArray[np.float64] | None:
+    """Return the frequencies at which the part has to be known besides."""
+    return None if measurement is None else measurement.frequency
+
+
+def supplements_of(
+    assessment: Assessment, measurement: Measurement | None, request: MeasuredRequest
+) -> Supplements:
+    """Return everything that was asked for beside the assessment.
+
+    Raises
+    ------
+    StudyError
+    """
+    added = Supplements()
+    if measurement is not None and assessment.further is not None:
+        _add_measurement(added, assessment, measurement, request)
+    return added
+
+
+def _add_measurement(
+    added: Supplements, assessment: Assessment, measurement: Measurement, request: MeasuredRequest
+) -> None:
+    from solver.measured.comparison import compare
+    from solver.supplements.measurement_answer import measurement_result_of, measurement_text
+
+    assert assessment.further is not None
+    compared = compare(
+        assessment.further,
+        measurement,
+        axis_length=assessment.component.axis_length,
+        planes=request.planes,
+        uncertainty=request.uncertainty,
+        end=request.end,
+    )
+
+    def page() -> str:
+        from solver.supplements.measurement_page import measurement_html
+
+        return measurement_html(compared, assessment.title, assessment.provenance.version)
+
+    added.result["measurement"] = measurement_result_of(compared)
+    added.texts.append(measurement_text(compared))
+    added.files["measurement.html"] = page

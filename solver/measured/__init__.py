@@ -1,0 +1,1 @@
+"""Measured parts beside computed ones."""

@@ -1,0 +1,1 @@
+"""What may stand beside an assessment: a measurement, tolerances."""
