@@ -1,4 +1,4 @@
-"""Direct solution of real symmetric indefinite systems, with the residual checked.
+"""Direct solution of symmetric systems, real or complex, with the residual checked.
 
 PARDISO is used where its wheel installs; elsewhere SciPy's SuperLU does the work,
 several times slower.
@@ -16,7 +16,7 @@ import numpy as np
 from scipy.sparse import csc_matrix, csr_matrix, triu
 from scipy.sparse.linalg import splu
 
-from geometries.arrays import Array
+from geometries.arrays import Array, ComplexArray
 from solver.errors import LinearSolveError, ProblemSizeError
 
 #: Largest residual, relative to the right-hand side and the solution, that is let through.
@@ -31,10 +31,13 @@ class SymmetricSolver:
     Parameters
     ----------
     stiffness, mass : (n, n) csr_matrix
-        Upper triangles of K and M, diagonal included, with the same pattern.
+        Upper triangles of K and M, diagonal included, with the same pattern; either may be
+        complex and symmetric, as with a material that loses power.
 
     Attributes
     ----------
+    complex : bool
+        Whether K or M is complex.
     factorisations : int
         How many numerical factorisations were made.
     """
@@ -48,8 +51,9 @@ class SymmetricSolver:
         ):
             raise ValueError("stiffness and mass have different patterns; assemble them together")
         self._stiffness, self._mass = stiffness, mass
+        self.complex = np.iscomplexobj(stiffness.data) or np.iscomplexobj(mass.data)
         self._backend: _Pardiso | _SuperLU = (
-            _Pardiso(stiffness) if pardiso_is_there() else _SuperLU()
+            _Pardiso(stiffness, self.complex) if pardiso_is_there() else _SuperLU()
         )
         self._matrix = stiffness
         self.factorisations = 0
@@ -77,12 +81,14 @@ class SymmetricSolver:
     def below(self) -> int | None:
         """How many eigenvalues of (K, M) lie below the last shift; None if that is not known.
 
+        Of complex matrices it has no meaning.
+
         The negative pivots of K - shift M, by Sylvester's law of inertia (G. H. Golub and
         C. F. Van Loan, "Matrix Computations", 4th ed., 2013, section 8.1.5).
         """
-        return self._backend.negative_pivots
+        return None if self.complex else self._backend.negative_pivots
 
-    def solve(self, right: Array) -> Array:
+    def solve(self, right: Array | ComplexArray) -> Any:
         """Solve with the last factorisation.
 
         Parameters
@@ -92,13 +98,14 @@ class SymmetricSolver:
         Returns
         -------
         (n, m) array
+            Complex where the matrices are.
 
         Raises
         ------
         LinearSolveError
             When the residual of any column is above `LARGEST_RESIDUAL`.
         """
-        x = self._backend.solve(right)
+        x = self._backend.solve(right.astype(complex) if self.complex else right)
         scale = np.linalg.norm(right, axis=0) + self._size * np.linalg.norm(x, axis=0)
         # a mode that no unknown of a coarse space sees has a column of zeros
         scale = np.maximum(scale, np.finfo(float).tiny)
@@ -115,24 +122,25 @@ class SymmetricSolver:
         return float(np.abs(self._matrix.data).max(initial=0.0)) * 1e-3
 
     @staticmethod
-    def product(upper: csr_matrix, x: Array) -> Array:
+    def product(upper: csr_matrix, x: Array | ComplexArray) -> Any:
         """Product of a symmetric matrix, given by its upper triangle, with x (n, m)."""
         return np.asarray(upper @ x + upper.T @ x - upper.diagonal()[:, None] * x)
 
 
 class _Pardiso:
-    """MKL's PARDISO, real symmetric indefinite, nested-dissection ordering."""
+    """MKL's PARDISO, symmetric indefinite, nested-dissection ordering."""
 
-    def __init__(self, pattern: csr_matrix) -> None:
+    def __init__(self, pattern: csr_matrix, is_complex: bool = False) -> None:
         from pypardiso import PyPardisoSolver
 
-        self._solver: Any = PyPardisoSolver(mtype=-2)
+        # its wrapper hands arrays on by address, so that complex ones pass as well
+        self._solver: Any = PyPardisoSolver(mtype=6 if is_complex else -2)
         for index, value in ((1, 1), (2, 2), (8, 0), (10, 8), (11, 0), (13, 0), (21, 1)):
             self._solver.set_iparm(index, value)
         self._matrix: csr_matrix | None = None
         self._threads = _threads_for(pattern.shape[0])
 
-    def _call(self, phase: int, right: Array) -> Array:
+    def _call(self, phase: int, right: Any) -> Any:
         from pypardiso.pardiso_wrapper import PyPardisoError
 
         self._solver.set_phase(phase)
@@ -147,7 +155,7 @@ class _Pardiso:
             self._solver.libmkl.MKL_Set_Num_Threads_Local(before)
 
     def factorise(self, matrix: csr_matrix) -> None:
-        nothing = np.zeros((matrix.shape[0], 1), order="F")
+        nothing = np.zeros((matrix.shape[0], 1), dtype=matrix.dtype, order="F")
         first = self._matrix is None
         self._matrix = matrix
         if first:  # the ordering is made once
@@ -160,7 +168,7 @@ class _Pardiso:
     def negative_pivots(self) -> int | None:
         return int(self._solver.get_iparm(23))
 
-    def solve(self, right: Array) -> Array:
+    def solve(self, right: Array | ComplexArray) -> Any:
         return self._call(33, np.asfortranarray(right))
 
     def __del__(self) -> None:
@@ -189,7 +197,7 @@ class _SuperLU:
         except RuntimeError as error:
             raise LinearSolveError(f"SuperLU failed: {error}") from error
 
-    def solve(self, right: Array) -> Array:
+    def solve(self, right: Array | ComplexArray) -> Any:
         return np.asarray(self._factor.solve(right))
 
 

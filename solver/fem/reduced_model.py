@@ -4,13 +4,15 @@ K, M and the port columns B do not depend on frequency.  Solutions of
 ``(K - q M) x = B`` at a few q, with three derivatives each, span a small space; the
 projected problem answers at every q.  Its impedance matrix
 ``Z(q) = B^T (K - q M)^-1 B`` is a sum over the poles of the small problem, so that a
-whole band costs one small eigenvalue problem.
+whole band costs one small eigenvalue problem.  Where a material loses power K or M is
+complex; real and imaginary parts of the solutions then span a real basis all the same.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +22,7 @@ from scipy.sparse.csgraph import connected_components
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
+from solver.fem.lossy_model import LossyModel
 
 _MOMENTS = 3
 _DEPENDENT = 1e-10
@@ -78,22 +81,23 @@ class Sweep:
 
     Parameters
     ----------
-    model : ReducedModel
+    model : ReducedModel or LossyModel
+        The latter where K or M is complex.
     response : array
         What ``respond`` made of the last model, over the whole band.
     change : (n,) array
         Largest change of the response between the last two models, at each frequency.
     shifts : tuple of float
         Values of q that were factorised.
-    before : ReducedModel or None
+    before : ReducedModel, LossyModel or None
         The last model but one, without its basis.
     """
 
-    model: ReducedModel
+    model: Any
     response: ComplexArray
     change: Array
     shifts: tuple[float, ...]
-    before: ReducedModel | None = None
+    before: Any = None
 
 
 def sweep(
@@ -101,7 +105,7 @@ def sweep(
     mass: csr_matrix,
     columns: Array,
     squared: Array,
-    respond: Callable[[ReducedModel], ComplexArray],
+    respond: Callable[[Any], ComplexArray],
     tolerance: float,
     shifts: tuple[float, ...] = (),
     moving: NDArray[np.bool_] | None = None,
@@ -112,13 +116,13 @@ def sweep(
     Parameters
     ----------
     stiffness, mass : (n, n) csr_matrix
-        Upper triangles of K and M.
+        Upper triangles of K and M, real or complex.
     columns : (n, m) array
         Port columns B.
     squared : (f,) array
         The values of q that are asked for, ascending.
     respond : callable
-        Turns a `ReducedModel` into the response (f, ...), the scattering matrix say.
+        Turns the reduced model into the response (f, ...), the scattering matrix say.
     tolerance : float
         Largest change of the response between two successive models that ends the sweep.
     shifts : tuple of float
@@ -129,6 +133,7 @@ def sweep(
     census : bool
         Count the resonances of the closed part in the band, and add snapshots where the model
         lacks one: a field that the ports hardly drive can be missed by what they answer.
+        Complex matrices allow no count.
 
     Returns
     -------
@@ -150,9 +155,10 @@ def sweep(
     count = Census(solver, low, high)
     waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
     projection = _Projection.empty(len(columns), columns.shape[1])
-    scale = np.sqrt(mass.diagonal())
+    scale = np.sqrt(np.abs(mass.diagonal()))
+    census = census and not solver.complex
     used: list[float] = []
-    before: ReducedModel | None = None
+    before: Any = None
     response: ComplexArray | None = None
     change = np.full(len(squared), np.inf)
     while True:
@@ -165,7 +171,7 @@ def sweep(
         count.note(shift)
         if len(waiting) > 1:
             continue
-        model = projection.model()
+        model: Any = projection.model()
         latest = respond(model)
         if response is not None:
             change = np.abs(latest - response).reshape(len(squared), -1).max(axis=1)
@@ -200,7 +206,11 @@ def _snapshot(
     for _ in range(_MOMENTS):
         latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
         blocks.append(latest)
-    return np.concatenate(blocks, axis=1)
+    block = np.concatenate(blocks, axis=1)
+    if not solver.complex:
+        return np.asarray(block)
+    parts = np.concatenate([block.real, block.imag], axis=1)
+    return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
 
 
 def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
@@ -209,10 +219,10 @@ def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers
     Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive
     only one half.
     """
-    number, label = connected_components(stiffness, directed=False)
+    number, label = connected_components(abs(stiffness), directed=False)
     if number == 1:
         return np.arange(len(columns))
-    scaled = (columns / np.linalg.norm(columns, axis=0)) ** 2 / mass.diagonal()[:, None]
+    scaled = (columns / np.linalg.norm(columns, axis=0)) ** 2 / np.abs(mass.diagonal())[:, None]
     driven = np.zeros((number, columns.shape[1]))
     np.add.at(driven, label, scaled / scaled.sum(axis=0))
     return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
@@ -237,8 +247,8 @@ class _Projection:
     """Basis (n, b) of the snapshots, and K, M (b, b) and port columns (b, m) in it."""
 
     basis: Array
-    stiffness: Array
-    mass: Array
+    stiffness: Any
+    mass: Any
     columns: Array
 
     @classmethod
@@ -255,15 +265,17 @@ class _Projection:
         basis = np.concatenate([self.basis, block], axis=1)
         b = self.basis.shape[1]
 
-        def grown(small: Array, full: csr_matrix) -> Array:
+        def grown(small: Any, full: csr_matrix) -> Any:
             edge = basis.T @ SymmetricSolver.product(full, block)
             return np.block([[small, edge[:b]], [edge[:b].T, edge[b:]]])
 
         ports = np.concatenate([self.columns, block.T @ columns])
         return _Projection(basis, grown(self.stiffness, stiffness), grown(self.mass, mass), ports)
 
-    def model(self) -> ReducedModel:
-        """Diagonalise the projected pencil."""
+    def model(self) -> ReducedModel | LossyModel:
+        """Diagonalise the projected pencil, or bring it to its Schur form where it is complex."""
+        if np.iscomplexobj(self.stiffness) or np.iscomplexobj(self.mass):
+            return LossyModel.of(self.stiffness, self.mass, self.columns, self.basis)
         size, turn = np.linalg.eigh(0.5 * (self.mass + self.mass.T))
         kept = size > 1e-13 * size[-1]
         turn = turn[:, kept] / np.sqrt(size[kept])
