@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from geometries.arrays import Array, Numbers
+from geometries.arrays import Array, ComplexArray, Numbers
 from geometries.cells.charts import Chart
 from geometries.errors import MeshingError
 
@@ -44,6 +44,20 @@ class PlanePort:
         return np.tensordot(self.direction, shift, axes=1)
 
 
+@dataclass(frozen=True, eq=False)
+class Filling:
+    """Materials of the cells of a mesh, relative to vacuum; real where none loses power.
+
+    Parameters
+    ----------
+    permittivity, permeability : (cells,) array
+        Real, or complex with an imaginary part below zero where power is lost [-].
+    """
+
+    permittivity: Array | ComplexArray
+    permeability: Array | ComplexArray
+
+
 @dataclass(frozen=True)
 class PlaneMesh:
     """A mesh with named boundaries: one for each port, and ``wall``.
@@ -58,12 +72,15 @@ class PlaneMesh:
     ports : tuple of PlanePort
     description : dict
         What was meshed and how, for the record.
+    filling : Filling, optional
+        Vacuum when absent.
     """
 
     mesh: Any
     chart: Chart
     ports: tuple[PlanePort, ...]
     description: dict[str, object]
+    filling: Filling | None = None
 
 
 def feed_length(width: float) -> float:

@@ -16,8 +16,9 @@ from skfem.refdom import RefTri
 
 from geometries.arrays import Array, Numbers
 
-_EDGES = ((0, 1), (1, 2), (0, 2))
-_EDGE_GRADIENTS = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
+#: Vertices of each side of a triangle, and gradients of its barycentric coordinates.
+EDGES = ((0, 1), (1, 2), (0, 2))
+EDGE_GRADIENTS = np.array([[-1.0, -1.0], [1.0, 0.0], [0.0, 1.0]])
 
 
 @lru_cache(maxsize=64)
@@ -62,19 +63,19 @@ class ElementTriHierarchical(ElementH1):
     def lbasis(self, X: Array, i: int) -> tuple[Array, Array]:
         """Value and gradient of local function i at reference points X (2, ...)."""
         bary = np.stack([1.0 - X[0] - X[1], X[0], X[1]])
-        slope = _EDGE_GRADIENTS.reshape(3, 2, *[1] * (X.ndim - 1))
+        slope = EDGE_GRADIENTS.reshape(3, 2, *[1] * (X.ndim - 1))
         if i < 3:
             return bary[i], np.broadcast_to(slope[i], X.shape)
         if i < 3 + 3 * self.facet_dofs:
             edge, k = divmod(i - 3, self.facet_dofs)
-            a, b = _EDGES[edge]
-            bubble, dbubble = _product([bary[a], bary[b]], [slope[a], slope[b]])
-            factor, dfactor = _along(bary[b] - bary[a], slope[b] - slope[a], k)
+            a, b = EDGES[edge]
+            bubble, dbubble = products_with_slopes([bary[a], bary[b]], [slope[a], slope[b]])
+            factor, dfactor = along(bary[b] - bary[a], slope[b] - slope[a], k)
             return bubble * factor, dbubble * factor + bubble * dfactor
         m, n = self._interior[i - 3 - 3 * self.facet_dofs]
-        bubble, dbubble = _product(list(bary), list(slope))
-        f, df = _along(bary[1] - bary[0], slope[1] - slope[0], m)
-        g, dg = _along(2 * bary[2] - 1, 2 * slope[2], n)
+        bubble, dbubble = products_with_slopes(list(bary), list(slope))
+        f, df = along(bary[1] - bary[0], slope[1] - slope[0], m)
+        g, dg = along(2 * bary[2] - 1, 2 * slope[2], n)
         return bubble * f * g, dbubble * f * g + bubble * (df * g + f * dg)
 
 
@@ -96,12 +97,14 @@ class ElementQuadHierarchical(ElementQuadP):
         return np.array([1] * 4 + edges + [max(k, m) for k in one for m in one])
 
 
-def _along(x: Array, slope: Array, degree: int) -> tuple[Array, Array]:
+def along(x: Array, slope: Array, degree: int) -> tuple[Array, Array]:
+    """Legendre polynomial of x, and its gradient where that of x is `slope`."""
     series, derivative = _legendre(degree)
     return np.asarray(legendre.legval(x, series)), legendre.legval(x, derivative) * slope
 
 
-def _product(factors: list[Array], slopes: list[Array]) -> tuple[Array, Array]:
+def products_with_slopes(factors: list[Array], slopes: list[Array]) -> tuple[Array, Array]:
+    """Product of some functions, and its gradient."""
     value = np.prod(factors, axis=0)
     slope = sum(
         slopes[i] * np.prod([f for j, f in enumerate(factors) if j != i], axis=0)

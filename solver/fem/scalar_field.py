@@ -1,7 +1,9 @@
 """Assembly of the scalar Helmholtz equation in the plane of a part.
 
 Weak form: find u with ``(A grad u, grad v) - q (c u, v) = <du/dn, v>`` for every v,
-where A and c come from the chart and q is the squared wavenumber in the plane.
+where A and c come from the chart and q is the squared wavenumber in the plane.  Where the
+mesh is filled with materials, A is divided by the permeability and c multiplied by the
+permittivity: u is then the electric field across an H-plane part.
 """
 
 from __future__ import annotations
@@ -94,14 +96,14 @@ def assemble(
     quads = mesh.t.shape[0] == 4
     element = (ElementQuadHierarchical if quads else ElementTriHierarchical)(degree)
     dofs = Dofs(mesh, element)
-    number, sizes = _order_by_degree(mesh, dofs, element, fixed if fixed_wall else None)
+    number, sizes = order_by_degree(mesh, dofs, element, fixed if fixed_wall else None)
     local = number[dofs.element_dofs]
     stiffness, mass = _volume(plane_mesh, element, local, max(sizes.values()))
     columns = _columns(plane_mesh, element, local, max(sizes.values()), modes)
     return ScalarSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
 
 
-def _order_by_degree(
+def order_by_degree(
     mesh: Any, dofs: Any, element: Any, fixed: str | None
 ) -> tuple[Numbers, dict[int, int]]:
     """New number of each scikit-fem unknown (-1 if fixed), and how many each degree has."""
@@ -150,6 +152,9 @@ def _volume(
     inverse, det = mapping.invDF(points), np.abs(mapping.detDF(points))
     pulled = _pull_back(tensor, inverse) * det
     density = weight * det
+    if plane_mesh.filling is not None:
+        pulled = pulled / plane_mesh.filling.permeability[:, None]
+        density = density * plane_mesh.filling.permittivity[:, None]
     if not quads:  # affine cells in the metal's own coordinates: constant on each cell
         rows = stiff_ref.reshape(3, -1, stiff_ref.shape[1]).sum(axis=1)
         stiffness = pulled[:, :, 0].T @ rows

@@ -123,10 +123,41 @@ def plane_facets(system, name, points):
 
 def in_unknowns(system, basis, form, **fields):
     """What a form in the plane gives in the unknowns that remain."""
+    glue = unknowns_glue(system, basis)
+    found = form.assemble(basis, **fields)
+    return glue.T @ found if found.ndim == 1 else glue.T @ found @ glue
+
+
+def unknowns_glue(system, basis):
+    """Matrix from the unknowns that remain to all of a basis."""
     number = np.full(basis.N, -1)
     number[basis.dofs.element_dofs] = system.local
     free = np.flatnonzero(number >= 0)
     place = (free, number[free])
-    glue = csr_matrix((np.ones(len(free)), place), shape=(basis.N, len(system.columns)))
-    found = form.assemble(basis, **fields)
-    return glue.T @ found if found.ndim == 1 else glue.T @ found @ glue
+    return csr_matrix((np.ones(len(free)), place), shape=(basis.N, len(system.columns)))
+
+
+def field_bases(system, points):
+    """Bases of u and e of a vector field in the plane, with so many points of Gauss."""
+    mesh, rule = system.plane_mesh.mesh, triangle_rule(points)
+    parts = (system.element.scalar, system.element.edges)
+    return [CellBasis(mesh, part, quadrature=rule) for part in parts]
+
+
+def field_facets(system, name, points):
+    """Bases of u and e on a boundary."""
+    x, w = np.polynomial.legendre.leggauss(points)
+    facets, rule = system.plane_mesh.mesh.boundaries[name], (0.5 * (x[None] + 1), 0.5 * w)
+    parts = (system.element.scalar, system.element.edges)
+    return [
+        FacetBasis(system.plane_mesh.mesh, part, facets=facets, quadrature=rule) for part in parts
+    ]
+
+
+def field_glue(system, which, basis):
+    """Matrix from the unknowns that remain to those of u (0) or e (1)."""
+    number = np.full(basis.N, -1)
+    number[basis.dofs.element_dofs] = system.local[system.element.places[which]]
+    free = np.flatnonzero(number >= 0)
+    place = (free, number[free])
+    return csr_matrix((np.ones(len(free)), place), shape=(basis.N, len(system.columns)))

@@ -24,6 +24,44 @@ def port_column(v, w):
     return w.mode * v
 
 
+# With materials, for the electric field across an H-plane part; `medium` is 1/mu or eps.
+
+
+@BilinearForm
+def filled_stiffness(u, v, w):
+    return w.medium * dot(grad(u), grad(v))
+
+
+@BilinearForm
+def filled_mass(u, v, w):
+    return w.medium * u * v
+
+
+# With half a wave across, E = (cos(kx x) u, sin(kx x) e), of which this is the part of e alone; u
+# alone is as above, and the two together as in the last form.
+
+
+@BilinearForm
+def edge_stiffness(e, f, w):
+    return w.medium * (curl(e) * curl(f) + w.across**2 * dot(e, f))
+
+
+@BilinearForm
+def edge_mass(e, f, w):
+    return w.medium * dot(e, f)
+
+
+@BilinearForm
+def edge_beside_scalar(u, f, w):
+    return -w.medium * w.across * dot(grad(u), f)
+
+
+@LinearForm
+def edge_port_column(f, w):
+    n_x, n_y = w.n
+    return w.mode * (w.turn * (n_x * f[1] - n_y * f[0]))
+
+
 # The same in developed coordinates (s, t): a metre along s is so many `metres` of metal.
 
 

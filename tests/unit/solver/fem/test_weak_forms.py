@@ -1,5 +1,7 @@
 """Every fast kernel gives the matrix of its weak form, as scikit-fem assembles it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.sparse import triu
@@ -8,6 +10,7 @@ from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.tetrahedral_mesh import tetrahedral_mesh
 from geometries.plane_meshes.joint_mesh import mesh_joint
 from geometries.plane_meshes.parts_in_plane import mesh_in_plane
+from geometries.plane_meshes.plane_mesh import Filling
 from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import CircularGuide, RectangularGuide
@@ -18,16 +21,21 @@ from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import edge_space
 from solver.fem.scalar_field import assemble
+from solver.fem.vector_field import assemble_vector
 from solver.fem.wall_currents import wall_current_matrix
 from solver.parts.plane_losses import wall_terms
 from tests.references import weak_forms as forms
 from tests.references.cell_forms import (
     cell_basis,
+    field_bases,
+    field_facets,
+    field_glue,
     glued,
     in_unknowns,
     on_faces,
     plane_basis,
     plane_facets,
+    unknowns_glue,
 )
 
 EQUAL = 1e-12
@@ -93,6 +101,74 @@ def test_corner_in_its_plane(degree, fixed):
     assert_same(full(system.stiffness), in_unknowns(system, basis, forms.stiffness))
     assert_same(full(system.mass), in_unknowns(system, basis, forms.mass))
     assert_columns(system, degree)
+
+
+def filled(made):
+    """A mesh with other materials in every cell."""
+    cells = made.mesh.t.shape[1]
+    draw = np.random.default_rng(3)
+    eps, mu = (draw.uniform(1, 5, cells) - 1j * draw.uniform(0, 2, cells) for _ in range(2))
+    return replace(made, filling=Filling(eps, mu))
+
+
+def in_medium(basis, form, medium, other=None, **fields):
+    """Matrix of a form whose medium is complex and constant in each cell."""
+    wide = np.broadcast_to(medium[:, None], (len(medium), basis.X.shape[-1]))
+    bases = (basis,) if other is None else (basis, other)
+    real, imag = (form.assemble(*bases, medium=part, **fields) for part in (wide.real, wide.imag))
+    return real + 1j * imag
+
+
+def assert_same_complex(ours, theirs):
+    size = 1 / np.sqrt(np.abs(theirs.diagonal()))
+    change = abs(ours - theirs).multiply(size[:, None]).multiply(size[None])
+    assert change.max() < EQUAL
+
+
+def test_materials_in_the_h_plane():
+    made = filled(mesh_in_plane(Corner(GUIDE, "H", 1.3, 6e-3), 40e-3))
+    system = assemble(made, 5, sines, fixed_wall=True)
+    basis = plane_basis(system, 7)
+    unit = unknowns_glue(system, basis)
+    for ours, form, medium in (
+        (system.stiffness, forms.filled_stiffness, 1 / made.filling.permeability),
+        (system.mass, forms.filled_mass, made.filling.permittivity),
+    ):
+        assert_same_complex(full(ours), unit.T @ in_medium(basis, form, medium) @ unit)
+
+
+@pytest.mark.parametrize("degree", [1, 3])
+def test_vector_field_in_the_e_plane(degree):
+    made = filled(mesh_in_plane(Corner(GUIDE, "E", 1.3, 6e-3), 40e-3))
+    across = np.pi / GUIDE.broad_width
+    system = assemble_vector(made, degree, across, two_sines)
+    u, e = field_bases(system, degree + 2)
+    to_u, to_e = (field_glue(system, i, basis) for i, basis in enumerate((u, e)))
+    inverse, eps = 1 / made.filling.permeability, made.filling.permittivity
+    stiffness = to_u.T @ in_medium(u, forms.filled_stiffness, inverse) @ to_u
+    stiffness += to_e.T @ in_medium(e, forms.edge_stiffness, inverse, across=across) @ to_e
+    mixed = in_medium(u, forms.edge_beside_scalar, inverse, e, across=across)
+    stiffness += to_e.T @ mixed @ to_u + to_u.T @ mixed.T @ to_e
+    assert_same_complex(full(system.stiffness), stiffness)
+    mass = to_u.T @ in_medium(u, forms.filled_mass, eps) @ to_u
+    mass += to_e.T @ in_medium(e, forms.edge_mass, eps) @ to_e
+    assert_same_complex(full(system.mass), mass)
+    expected = []
+    for port in made.ports:
+        u, e = field_facets(system, port.name, degree + 12)
+        t = port.coordinate(np.asarray(u.global_coordinates()))
+        normal = np.asarray(u.normals)[:, 0, 0]
+        turn = normal[0] * port.direction[1] - normal[1] * port.direction[0]
+        for mode_u, mode_e in zip(*two_sines(port, t), strict=True):
+            column = to_u.T @ forms.port_column.assemble(u, mode=mode_u)
+            column += to_e.T @ forms.edge_port_column.assemble(e, mode=mode_e, turn=turn)
+            expected.append(column)
+    expected = np.array(expected).T
+    assert np.abs(system.columns - expected).max() < EQUAL * np.abs(expected).max()
+
+
+def two_sines(port, t):
+    return np.stack([sines(port, t), 2 * np.cos(sines(port, t))])
 
 
 def test_joint_in_its_half_plane():
