@@ -57,7 +57,8 @@ class SpaceMesh:
     ----------
     mesh : HexahedralMesh, skfem.MeshTet1 or skfem.MeshTet2
         With a boundary of each port's name, as ``port1``, of each open boundary's, which starts
-        with ``open``, and ``magnetic`` for magnetic mirrors; all other boundary facets are wall.
+        with ``open``, and ``magnetic`` for magnetic mirrors; all other boundary facets are wall,
+        and metal unless they are an ``electric`` mirror.
     ports : tuple of SpacePort
     description : dict
         What was meshed and how, for the record.

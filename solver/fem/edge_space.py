@@ -70,6 +70,12 @@ class EdgeSpace:
         return np.setdiff1d(self.mesh.boundary_facets(), np.concatenate(opened))
 
     @cached_property
+    def metal_facets(self) -> np.ndarray:
+        """Those of `wall_facets` that are no electric mirror, the boundary ``electric``."""
+        mirror = (self.mesh.boundaries or {}).get("electric", np.empty(0, dtype=int))
+        return np.setdiff1d(self.wall_facets, mirror)
+
+    @cached_property
     def wall_dofs(self) -> np.ndarray:
         """Unknowns that an electric wall sets to zero, ascending."""
         return self.facet_dofs(self.wall_facets)

@@ -23,7 +23,7 @@ def wall_current_matrix(
     fields : (n_dofs, r) array
         Unknowns of the electric fields u, walls included.
     facets : (f,) array of int, optional
-        By default the electric walls of the space.
+        By default the metal of the space.
 
     Returns
     -------
@@ -31,7 +31,7 @@ def wall_current_matrix(
         Symmetric. The curl of a field that has no tangential part on a wall is tangential
         there, so its square is the whole square.
     """
-    facets = space.wall_facets if facets is None else facets
+    facets = space.metal_facets if facets is None else facets
     all_cells, faces = space.facet_cells(facets)
     st, weights = space.face_rule(space.order + 2)
     count = fields.shape[1]

@@ -82,11 +82,11 @@ def ratios_in_space(solution: Solution[SpaceProblem], frequency: Array) -> Array
     unknowns = np.array([space_unknowns(solution, float(f)) for f in frequency]).T
     simplex = space.mesh.t.shape[0] == 4
     cells = np.flatnonzero(_sizes(space.mesh.p, space.mesh.t) > edge_distance(mode.guide))
-    coarse = _largest(space, unknowns, _grid(_COARSE, 3, simplex), cells)
+    coarse = largest_fields(space, unknowns, _grid(_COARSE, 3, simplex), cells)
     found = np.empty(len(frequency))
     for i, size in enumerate(coarse):
         close = cells[size > _CLOSE * size.max()]
-        fine = _largest(space, unknowns[:, i : i + 1], _grid(_FINE, 3, simplex), close)
+        fine = largest_fields(space, unknowns[:, i : i + 1], _grid(_FINE, 3, simplex), close)
         found[i] = fine.max()
     return found / mode.peak
 
@@ -130,8 +130,19 @@ def _tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Ar
     return np.asarray(size * np.maximum(along, across).max(axis=1))
 
 
-def _largest(space: Any, unknowns: ComplexArray, grid: Array, cells: NDArray[np.integer]) -> Array:
-    """Largest field (n, c) in some cells of fields given by their unknowns (n_dofs, n)."""
+def largest_fields(
+    space: Any, unknowns: ComplexArray, grid: Array, cells: NDArray[np.integer]
+) -> Array:
+    """Largest field (n, c) in some cells of fields given by their unknowns.
+
+    Parameters
+    ----------
+    space : EdgeSpace
+    unknowns : (n_dofs, n) complex array
+    grid : (3, q) array
+        Points of the reference cell at which the field is read.
+    cells : (c,) array of int
+    """
     table = space.element.values(grid).reshape(space.element.size, -1)
     found = np.empty((unknowns.shape[1], len(cells)))
     step = max(1, 4_000_000 // (table.shape[1] * (unknowns.shape[1] + 3)))

@@ -75,16 +75,34 @@ def _answer(
     fields = np.zeros((space.n_dofs, len(model.poles)))
     fields[space.free_dofs] = model.basis @ model.vectors
     walls = wall_current_matrix(space, fields)
-    return lambda frequency: _with_walls(problem, model, walls, conductivity, frequency)
+    return lambda frequency: scattering_with_walls(problem, model, walls, conductivity, frequency)
 
 
-def _with_walls(
+def scattering_with_walls(
     problem: SpaceProblem,
     model: ReducedModel,
     walls: Array,
     conductivity: float,
     frequency: Array,
 ) -> ComplexArray:
+    """Scattering with walls that lose power, from what they add to a reduced model.
+
+    Parameters
+    ----------
+    problem : SpaceProblem
+    model : ReducedModel
+        Without loss.
+    walls : (r, r) array
+        Integrals of its modes over the walls; see `wall_current_matrix`.
+    conductivity : float
+        [S/m]
+    frequency : (n,) array
+        [Hz]
+
+    Returns
+    -------
+    (n, m, m) complex array
+    """
     factor, squared = wall_factor(frequency, conductivity), problem.squared_at(frequency)
     impedance = np.empty((len(factor), *[model.columns.shape[1]] * 2), dtype=complex)
     for i, q in enumerate(squared):
