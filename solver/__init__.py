@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from solver.judgement.verdict import Verdict
-    from solver.output.shown_assessment import ShownAssessment as Assessment
-    from solver.output.shown_assessment import assess
+    from solver.reports.shown_assessment import ShownAssessment as Assessment
+    from solver.reports.shown_assessment import assess
     from solver.searches.gradual import find_gradual
     from solver.studies.band import Band
     from solver.studies.limits import Limit
@@ -32,13 +32,13 @@ __all__ = [
 ]
 
 _HOMES = {
-    "Assessment": ("solver.output.shown_assessment", "ShownAssessment"),
+    "Assessment": ("solver.reports.shown_assessment", "ShownAssessment"),
     "Band": ("solver.studies.band", "Band"),
     "Limit": ("solver.studies.limits", "Limit"),
     "ScatteringMatrix": ("solver.waves.scattering", "ScatteringMatrix"),
     "Verdict": ("solver.judgement.verdict", "Verdict"),
     "Walls": ("solver.waves.walls", "Walls"),
-    "assess": ("solver.output.shown_assessment", "assess"),
+    "assess": ("solver.reports.shown_assessment", "assess"),
     "find_gradual": ("solver.searches.gradual", "find_gradual"),
     "read_study": ("solver.studies.study", "read_study"),
 }

@@ -204,6 +204,21 @@ def _measured(part: MeshPart) -> tuple[Guide, float]:
     return sections[1].guide, float(max(diagonal, volume / opening))
 
 
+def read_cells(part: MeshPart) -> TetrahedralCells:
+    """Return the cells of a part's file as coarse as they measure it; unchecked but for ports.
+
+    Raises
+    ------
+    MeshingError
+    """
+    try:
+        cells = _read(part, _MEASURED_AT * part.guide.longest_side, 0)
+        check_ports(cells, part.port_names)
+    except MeshingError as error:
+        raise MeshingError(f"{part.file}: {error}") from error
+    return cells
+
+
 def _opening(guide: Guide) -> float:
     """Area of a guide's cross-section [m^2]."""
     if isinstance(guide, CircularGuide):

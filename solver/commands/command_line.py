@@ -25,8 +25,8 @@ from solver.commands.assess_supplements import (
 from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
-from solver.commands.options import FOLDER, GUIDE, JSON, STUDY, Amount
-from solver.commands.printing import print_json, print_paths
+from solver.commands.options import FOLDER, GUIDE, JSON, RULES, STUDY, Amount
+from solver.commands.printing import print_json, print_paths, run_record
 from solver.errors import GuideproofError
 
 if TYPE_CHECKING:
@@ -48,7 +48,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        code = commands.main(arguments, prog_name="guideproof", standalone_mode=False)
+        given = list(sys.argv[1:] if arguments is None else arguments)
+        code = commands.main(given, prog_name="guideproof", standalone_mode=False, obj=given)
         sys.stdout.flush()
         return code if isinstance(code, int) else 0
     except click.ClickException as error:
@@ -116,8 +117,16 @@ def commands(context: click.Context) -> None:
     "--in-space", is_flag=True, help="Solve in three dimensions even where a plane is exact."
 )
 @measured_options
+@RULES
 @JSON
-def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool, **measured: Any) -> int:
+def assess(
+    study: Path,
+    folder: Path | None,
+    in_space: bool,
+    every_rule: bool,
+    as_json: bool,
+    **measured: Any,
+) -> int:
     """Judge the part that a STUDY file describes."""
     from solver.output.output_folder import check_folder, write_files
 
@@ -127,9 +136,10 @@ def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool, **me
     assessment, added = _assess_study(study, in_space=in_space, request=request)
     paths: Sequence[Path] = ()
     if folder is not None:
-        from solver.output.report import result_files
+        from solver.reports.report import result_files
 
-        paths = write_files(folder, result_files(assessment, added.result) | added.contents())
+        files = result_files(assessment, added.result, run_record(study))
+        paths = write_files(folder, files | added.contents())
     if as_json:
         from solver.output.result_json import result_of
 
@@ -137,7 +147,7 @@ def assess(study: Path, folder: Path | None, in_space: bool, as_json: bool, **me
     else:
         from solver.output.screen import assessment_text
 
-        click.echo("\n\n".join([assessment_text(assessment), *added.texts]))
+        click.echo("\n\n".join([assessment_text(assessment, every_rule), *added.texts]))
         print_paths(paths)
     return assessment.verdict.exit_code
 

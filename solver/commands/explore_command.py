@@ -9,7 +9,7 @@ import click
 
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, JSON, STUDY, Amount
-from solver.commands.printing import print_json, print_paths
+from solver.commands.printing import print_json, print_paths, run_record
 
 _WORKERS = click.option(
     "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
@@ -72,12 +72,12 @@ def explore(
         )
     paths: Sequence[Path] = ()
     if folder is not None:
-        from solver.output.exploration_files import exploration_files
+        from solver.reports.exploration_files import exploration_files
 
-        paths = write_files(folder, exploration_files(result) | store.files())
+        paths = write_files(folder, exploration_files(result, run_record(study)) | store.files())
         store.close()
     if as_json:
-        from solver.output.exploration_files import exploration_result_of
+        from solver.reports.exploration_files import exploration_result_of
 
         print_json(exploration_result_of(result))
     else:

@@ -11,8 +11,8 @@ import click
 
 from geometries.errors import InvalidDimensionError
 from solver.commands.kept_points import kept_points
-from solver.commands.options import FOLDER, GUIDE, JSON, Amount
-from solver.commands.printing import print_json, print_paths
+from solver.commands.options import FOLDER, GUIDE, JSON, RULES, Amount
+from solver.commands.printing import print_json, print_paths, run_record
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide
@@ -46,11 +46,13 @@ _KINDS = ("bend", "twist", "taper")
     help="A search that would take longer is refused, or ended.",
 )
 @FOLDER
+@RULES
 @JSON
 def gradual(
     study: Path | None,
     most_minutes: float,
     folder: Path | None,
+    every_rule: bool,
     as_json: bool,
     **options: Any,
 ) -> int:
@@ -88,10 +90,11 @@ def gradual(
         )
     paths: Sequence[Path] = ()
     if folder is not None:
-        from solver.output.report import gradual_files
+        from solver.reports.gradual_report import gradual_files
         from solver.version import installed_version
 
-        paths = write_files(folder, gradual_files(result, installed_version()) | store.files())
+        files = gradual_files(result, installed_version(), run_record(study))
+        paths = write_files(folder, files | store.files())
         store.close()
     if as_json:
         from solver.output.result_json import gradual_result_of
@@ -100,7 +103,7 @@ def gradual(
     else:
         from solver.output.screen import gradual_result_text
 
-        click.echo(gradual_result_text(result))
+        click.echo(gradual_result_text(result, every_rule))
         print_paths(paths)
     return 0 if result.smallest is not None else 3
 

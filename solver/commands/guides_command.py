@@ -64,8 +64,8 @@ def _described(
 def _own_text(guide: RectangularGuide | CircularGuide) -> str:
     """A guide that the catalogue does not list, as text."""
     from geometries.shapes.guides import RectangularGuide
-    from solver.output.drawing import in_mm
     from solver.output.screen import table_text
+    from solver.output.wording import in_mm
     from solver.waves.guide_modes import (
         dominant_cutoff,
         mode_cutoffs,

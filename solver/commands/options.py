@@ -19,6 +19,10 @@ FOLDER = click.option(
 )
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, nothing else.")
 
+RULES = click.option(
+    "--rules", "every_rule", is_flag=True, help="Show every reading of every rule of thumb."
+)
+
 #: A list of modes beyond this many first cutoffs is too long to read.
 MOST_CUTOFFS = 30
 

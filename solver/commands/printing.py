@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from solver.output.run_record import RunRecord
 
 
 def print_json(result: dict[str, Any]) -> None:
@@ -20,3 +23,19 @@ def print_paths(paths: Sequence[Path]) -> None:
     """Name the files that were written."""
     if paths:
         click.echo("\nwritten: " + ", ".join(str(path) for path in paths))
+
+
+def run_record(study: Path | None = None) -> RunRecord:
+    """Return when and by which command line the running command makes its report.
+
+    Parameters
+    ----------
+    study : Path, optional
+        The study file it reads.
+    """
+    import shlex
+
+    from solver.output.run_record import RunRecord
+
+    given = click.get_current_context().find_root().obj or ()
+    return RunRecord.now(shlex.join(["guideproof", *map(str, given)]), study)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-#: Heading and text of each caution, as reports and README print them.
+from collections.abc import Iterable
+
+#: Heading and text of each caution in full.
 CAUTIONS: tuple[tuple[str, str], ...] = (
     (
         "A calculation, not a clearance",
@@ -39,6 +41,32 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
         "the dust is poisonous.",
     ),
 )
+
+#: All of them, once and short.
+GENERAL_CAUTION = (
+    "A calculation for the stated geometry: no measurement, no power rating and never a "
+    "clearance; local codes and licensed practice come first. Never look into an open guide that "
+    "may be energised: switch off, lock and tag before a flange is opened. Transmitters hold "
+    "lethal voltage, and tubes above about 15 kV can emit X-rays. Loads get hot. Vent pressurised "
+    "runs before opening them; arced sulphur hexafluoride is toxic. Some windows and loads are "
+    "beryllium oxide: never cut or crush them."
+)
+
+#: Headings of the cautions that concern a kind of part more than any other does.
+_OF_KINDS = {
+    "choke-flange": "Radio-frequency exposure",
+    "rotating-joint": "Radio-frequency exposure",
+    "offset": "Radio-frequency exposure",
+    "horn": "Radio-frequency exposure",
+    "load": "Hot loads",
+}
+
+
+def cautions_for(kinds: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Return heading and text of the cautions that concern parts of some kinds."""
+    wanted = {_OF_KINDS.get(kind) for kind in kinds}
+    return tuple(caution for caution in CAUTIONS if caution[0] in wanted)
+
 
 #: What straight guide itself may reflect, wherever a limit or a measurement is spoken of.
 FABRICATED_GUIDE = "MIL-DTL-85K, 3.9, lets fabricated straight guide have a VSWR of 1.02"

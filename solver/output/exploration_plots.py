@@ -8,13 +8,28 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib import colormaps, rc_context
+from matplotlib import rc_context
 from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
+from solver.figures.style import (
+    BOUND,
+    COMPUTED,
+    INK,
+    SECOND,
+    SOFT,
+    STYLE,
+    WIDTH,
+    curve_figure,
+    draw_limit,
+    draw_with_bar,
+    make_room,
+    name_lines,
+    strength_map,
+)
 from solver.judgement.quantities import amplitude_over_band
-from solver.output.plots import BOUND, COMPUTED, SECOND, STYLE, drawn_decibels
+from solver.output.plots import drawn_decibels
 from solver.searches.varied_keys import key_in_words, values_in_words
 from solver.studies.limits import amplitude_of
 
@@ -28,6 +43,15 @@ if TYPE_CHECKING:
 #: More curves than this are told apart by a scale of colours instead of by name.
 _NAMED_CURVES = 7
 _DASH = (0, (6, 2))
+_CURVES = (
+    "-",
+    (0, (7, 2)),
+    (0, (3, 1.5)),
+    (0, (7, 2, 1.5, 2)),
+    (0, (1.2, 1.2)),
+    (0, (9, 2, 3, 2)),
+    "-",
+)
 REFLECTION, LEAKAGE = "vswr", "leakage_db"
 _NAMES = {REFLECTION: ("reflection", "|S11|"), LEAKAGE: ("leakage", "leaked power")}
 
@@ -59,34 +83,55 @@ def curves_figure(result: Exploration, quantity: str) -> Figure:
     cells = [cell for cell in result.cells if cell.curves is not None]
     key = _long_key(result)
     places = [cell.values[key] for cell in cells]
-    figure, axes = _axes(f"{name.capitalize()} over the band", "frequency / GHz", f"{symbol} / dB")
+    figure, axes = curve_figure(f"{name.capitalize()}: {symbol} / dB", "frequency / GHz")
     axes.margins(x=0)
     scale = Normalize(min(places), max(places) if max(places) > min(places) else min(places) + 1)
-    colours = colormaps["viridis"]
-    for cell, place in zip(cells, places, strict=True):
+    few = len(cells) <= _NAMED_CURVES
+    for number, (cell, place) in enumerate(zip(cells, places, strict=True)):
         assert cell.curves is not None
         amplitude, _ = amplitude_over_band(cell.curves.whole, quantity)
         axes.plot(
             cell.curves.whole.frequency / 1e9,
             drawn_decibels(amplitude),
-            color=colours(0.92 * scale(place)),
+            color=_along_map(scale(place)),
             linewidth=1.3,
+            linestyle=_CURVES[number % len(_CURVES)] if few else "-",
             marker="o" if len(amplitude) < 12 else "",
-            label=values_in_words(cell.values) if len(cells) <= _NAMED_CURVES else None,
+            markersize=3.5,
+            label=values_in_words(cell.values) if few else None,
         )
     _draw_limit(axes, result.limit, quantity)
     axes.axvline(
-        result.design / 1e9, color="#777777", linewidth=0.8, linestyle=":", label="design frequency"
+        result.design / 1e9, color=SOFT, linewidth=0.8, linestyle=":", label="design frequency"
     )
-    if len(cells) > _NAMED_CURVES:
-        room = figure.add_axes((0.73, 0.15, 0.015, 0.45))
-        figure.colorbar(ScalarMappable(scale, "viridis"), cax=room, label=_label(key))
-        axes.legend(loc="upper left", bbox_to_anchor=(1.01, 1.02), frameon=False, fontsize=8.5)
-    else:
-        axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
     top = axes.get_ylim()[1]
     axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top, 1.0))
+    name_lines(figure, axes)
+    if not few:
+        _scale_below(figure, axes, scale, _label(key))
     return figure
+
+
+def _along_map(share: float) -> Any:
+    """Colour of one of many curves; the palest end of the map would not be seen."""
+    return strength_map()(0.35 + 0.65 * float(share))
+
+
+def _scale_below(figure: Figure, axes: Axes, scale: Normalize, label: str) -> None:
+    """Put the scale of colours of many curves at the foot of the figure."""
+    from matplotlib.colors import ListedColormap
+
+    height = make_room(figure, axes, 0.5)
+    for legend in figure.legends:
+        # the names stay right below the frame
+        legend.set_loc("upper left")
+        legend.set_bbox_to_anchor((0.108, (axes.get_position().y0 * height - 0.42) / height))
+    with rc_context(STYLE):
+        room = figure.add_axes((0.58 / WIDTH, 0.36 / height, 0.6, 0.1 / height))
+        shades = ListedColormap([_along_map(x) for x in np.linspace(0, 1, 128)])
+        bar = figure.colorbar(ScalarMappable(scale, shades), cax=room, orientation="horizontal")
+        bar.outline.set_visible(False)
+        bar.set_label(label, labelpad=1.0)
 
 
 def worst_figure(result: Exploration, quantity: str) -> Figure:
@@ -100,15 +145,13 @@ def worst_figure(result: Exploration, quantity: str) -> Figure:
         drawn_decibels(np.array([getattr(w, end) for _, w in read]))
         for end in ("low", "value", "high")
     )
-    figure, axes = _axes(f"Worst {name} in the band", _label(key), f"worst {symbol} / dB")
+    figure, axes = curve_figure(f"Worst {name} in the band: {symbol} / dB", _label(key))
     floor = value.min() - 20.0  # a bar that reaches zero has no end in dB
-    axes.fill_between(
-        x, np.maximum(low, floor), high, color=COMPUTED, alpha=0.22, linewidth=0, label="error bar"
-    )
-    axes.plot(x, value, color=COMPUTED, linewidth=1.5, marker="o", markersize=4, label="computed")
+    draw_with_bar(axes, x, np.maximum(low, floor), value, high, "computed")
+    axes.plot(x, value, "o", color=COMPUTED, markersize=4)
     _draw_limit(axes, result.limit, quantity)
     _mark_refused_values(axes, result, key)
-    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
+    name_lines(figure, axes)
     return figure
 
 
@@ -116,9 +159,7 @@ def edges_figure(result: Exploration) -> Figure:
     """Return the band in which the limits hold against the key."""
     assert result.limit is not None
     key = _long_key(result)
-    figure, axes = _axes(
-        f"Band in which {result.limit.text} holds, bar counted", _label(key), "frequency / GHz"
-    )
+    figure, axes = curve_figure("Band in which the limits hold / GHz", _label(key))
     cells = sorted(result.cells, key=lambda cell: cell.values[key])
     x = np.array([cell.values[key] for cell in cells])
     held = [cell.held.sure if cell.held is not None else None for cell in cells]
@@ -132,7 +173,7 @@ def edges_figure(result: Exploration) -> Figure:
         axes.plot(x, line, color=COMPUTED, linewidth=1.4, linestyle=dash, label=name)
         _mark_edges(axes, x, [pair[end] if pair else None for pair in held], end == 0)
     axes.axhline(
-        result.design / 1e9, color="#777777", linewidth=0.8, linestyle=":", label="design frequency"
+        result.design / 1e9, color=SOFT, linewidth=0.8, linestyle=":", label="design frequency"
     )
     start, stop = result.band.start / 1e9, result.band.stop / 1e9
     room = 0.04 * (stop - start) or 0.1
@@ -141,7 +182,7 @@ def edges_figure(result: Exploration) -> Figure:
     around = 0.04 * float(np.ptp(x)) or 0.1
     axes.set_xlim(x[0] - around, x[-1] + around)
     _mark_refused_values(axes, result, key)
-    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
+    name_lines(figure, axes)
     return figure
 
 
@@ -151,20 +192,18 @@ def worst_map(result: Exploration, quantity: str) -> Figure:
     values = [_worst(cell, quantity) for cell in result.cells]
     z = drawn_decibels(np.array([w.value if w else np.nan for w in values]))
     level = _limit_level(result.limit, quantity)
-    return _map(result, z, f"Worst {name} in the band", f"worst {symbol} / dB", level, -1.0)
+    return _map(result, z, f"Worst {name} in the band: {symbol} / dB", level, -1.0)
 
 
 def bandwidth_map(result: Exploration) -> Figure:
     """Return the width of the band in which the limits hold as a map over both keys."""
     z = np.array([c.held.percent if c.held is not None else np.nan for c in result.cells])
     assert result.limit is not None
-    title = f"Band about {result.design / 1e9:.6g} GHz in which\n{result.limit.text} holds"
-    return _map(result, z, title, "width over design frequency / %", None, 1.0)
+    title = f"Width of the band that holds, over {result.design / 1e9:.6g} GHz / %"
+    return _map(result, z, title, None, 1.0)
 
 
-def _map(
-    result: Exploration, z: Any, title: str, label: str, limit: float | None, better: float
-) -> Figure:
+def _map(result: Exploration, z: Any, title: str, limit: float | None, better: float) -> Figure:
     """A filled map with the computed points, the limit's line and the best point."""
     first, second = result.variations
     x, y = np.array(first.values), np.array(second.values)
@@ -172,33 +211,34 @@ def _map(
     grid = z.reshape(len(x), len(y))[np.ix_(across, up)].T
     x, y = x[across], y[up]
     shown = np.ma.masked_invalid(grid)
-    with rc_context(STYLE | {"axes.grid": False}):
-        figure = Figure(figsize=(7.2, 4.9))
-        axes = figure.add_axes((0.11, 0.12, 0.66, 0.76))
-        cmap = "viridis" if better > 0 else "viridis_r"
+    with rc_context(STYLE | {"axes.grid": False, "axes.spines.left": True}):
+        figure = Figure(figsize=(WIDTH, 4.1))
+        axes = figure.add_axes((0.13, 0.2, 0.65, 0.7))
+        cmap = strength_map().reversed() if better > 0 else strength_map()
         low, high = float(shown.min()), float(shown.max())
         if high - low > 1e-9:
             drawn: Any = axes.contourf(x, y, shown, 14, cmap=cmap)
         else:
             drawn = axes.pcolormesh(x, y, shown, cmap=cmap, shading="nearest")
-        room = figure.add_axes((0.79, 0.12, 0.025, 0.76))
-        bar = figure.colorbar(drawn, cax=room, label=label)
+        room = figure.add_axes((0.81, 0.2, 0.028, 0.7))
+        bar = figure.colorbar(drawn, cax=room)
+        bar.outline.set_visible(False)
         if limit is not None and low < limit < high:
             axes.contour(x, y, shown, [limit], colors=BOUND, linewidths=1.8, linestyles=[_DASH])
             axes.plot([], [], color=BOUND, linewidth=1.8, linestyle=_DASH, label="limit")
             bar.ax.axhline(limit, color=BOUND, linewidth=1.8)
         xs, ys = np.meshgrid(x, y)
         there = np.isfinite(grid)
-        _mark(axes, xs[there], ys[there], ".", "black", 2.0, "computed")
+        _mark(axes, xs[there], ys[there], ".", INK, 2.0, "computed")
         if not there.all():
-            _mark(axes, xs[~there], ys[~there], "x", "#888888", 5.0, "no part")
+            _mark(axes, xs[~there], ys[~there], "x", SOFT, 5.0, "no part")
         if high > low:
             row, column = np.unravel_index(np.nanargmax(better * grid), grid.shape)
             _mark(axes, x[column], y[row], "o", BOUND, 9.0, "best")
-        axes.set_title(title, loc="left", fontsize=10.5)
-        axes.set_xlabel(_label(first.key))
+        axes.set_title(title)
+        axes.set_xlabel(_label(first.key), loc="right")
         axes.set_ylabel(_label(second.key))
-        figure.legend(loc="upper right", frameon=False, fontsize=8.5, ncols=2)
+        figure.legend(loc="lower left", bbox_to_anchor=(0.1, 0.0), frameon=False, ncols=4)
     return figure
 
 
@@ -208,16 +248,6 @@ def _mark(axes: Axes, x: Any, y: Any, marker: str, colour: str, size: float, lab
         x, y, marker, color=colour, markerfacecolor="none", markersize=size, clip_on=False,
         label=label,
     )  # fmt: skip
-
-
-def _axes(title: str, across: str, up: str) -> tuple[Figure, Axes]:
-    with rc_context(STYLE):
-        figure = Figure(figsize=(9.6, 3.4))
-        axes = figure.add_axes((0.1, 0.15, 0.6, 0.75))
-        axes.set_title(title, loc="left", fontsize=10.5)
-        axes.set_xlabel(across)
-        axes.set_ylabel(up)
-    return figure, axes
 
 
 def _mark_edges(axes: Axes, x: Any, edges: list[Edge | None], low: bool) -> None:
@@ -242,13 +272,20 @@ def _mark_edges(axes: Axes, x: Any, edges: list[Edge | None], low: bool) -> None
 def _mark_refused_values(axes: Axes, result: Exploration, key: str) -> None:
     for number, cell in enumerate(cell for cell in result.cells if cell.curves is None):
         label = "no part" if number == 0 else None
-        axes.axvline(cell.values[key], color="#bbbbbb", linewidth=1.0, zorder=0, label=label)
+        axes.axvline(
+            cell.values[key],
+            color=SOFT,
+            linewidth=1.0,
+            linestyle=(0, (1, 2)),
+            zorder=0,
+            label=label,
+        )
 
 
 def _draw_limit(axes: Axes, limit: Limit | None, quantity: str) -> None:
     level = _limit_level(limit, quantity)
     if level is not None:
-        axes.axhline(level, color=BOUND, linewidth=1.4, linestyle=_DASH, label="limit", zorder=3)
+        draw_limit(axes, level)
 
 
 def _limit_level(limit: Limit | None, quantity: str) -> float | None:

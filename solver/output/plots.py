@@ -1,7 +1,6 @@
 """Figures of a result.
 
 Each function returns a matplotlib figure that belongs to no window: the caller saves or shows it.
-Lines differ in dash and label as well as in colour, and every colour map is perceptually even.
 """
 
 from __future__ import annotations
@@ -9,9 +8,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from matplotlib import colormaps, rc_context
-from matplotlib.figure import Figure
+from matplotlib import rc_context
 
+from solver.figures.style import (
+    BOUND,
+    COMPUTED,
+    DASHES,
+    ESTIMATES,
+    SECOND,
+    SOFT,
+    STYLE,
+    curve_figure,
+    draw_limit,
+    draw_with_bar,
+    name_lines,
+)
 from solver.output.estimate_wording import range_text
 from solver.output.wording import size_name
 from solver.studies.limits import amplitude_of
@@ -21,31 +32,10 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
     from solver.judgement.assessment import Assessment
     from solver.searches.gradual import GradualResult
-
-# Ends and middle of matplotlib's cividis and viridis maps, which stay apart in grey and for
-# readers who confuse red and green.
-COMPUTED, SECOND, BOUND, ESTIMATES = (
-    "#00326f",
-    "#21918c",
-    "#b5442a",
-    ("#5d5d6e", "#8d8878", "#3b528b"),
-)
-DASHES = ("--", "-.", ":")
-STYLE: dict[Any, Any] = {
-    "font.size": 9.5,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.grid": True,
-    "grid.color": "#dddddd",
-    "grid.linewidth": 0.6,
-    "axes.axisbelow": True,
-    "svg.fonttype": "none",
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"],
-}
 
 
 def drawn_decibels(amplitude: Any) -> np.ndarray:
@@ -53,21 +43,10 @@ def drawn_decibels(amplitude: Any) -> np.ndarray:
     return decibels(amplitude, least=1e-9)
 
 
-def _over_band(title: str, label: str) -> tuple[Figure, Axes]:
-    with rc_context(STYLE):
-        # Fixed margins: fitting them to the text would treble the time of a report.
-        figure = Figure(figsize=(9.6, 3.4))
-        axes = figure.add_axes((0.1, 0.15, 0.6, 0.75))
-        axes.margins(x=0)
-        axes.set_title(title, loc="left", fontsize=10.5)
-        axes.set_xlabel("frequency / GHz")
-        axes.set_ylabel(label)
+def _over_band(title: str) -> tuple[Figure, Axes]:
+    figure, axes = curve_figure(title, "frequency / GHz")
+    axes.margins(x=0)
     return figure, axes
-
-
-def _name_lines(axes: Axes) -> None:
-    """Name the lines beside the axes, where the names hide nothing."""
-    axes.legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False, fontsize=8.5)
 
 
 def _with_bar(
@@ -80,9 +59,7 @@ def _with_bar(
 ) -> None:
     """Draw a curve and the band that holds the true one."""
     low, high = shown(np.maximum(amplitude - error, 0.0)), shown(amplitude + error)
-    axes.fill_between(ghz, low, high, color=COMPUTED, alpha=0.22, linewidth=0, label="error bar")
-    marker = "o" if len(ghz) < 12 else ""
-    axes.plot(ghz, shown(amplitude), color=COMPUTED, linewidth=1.6, marker=marker, label=label)
+    draw_with_bar(axes, ghz, low, shown(amplitude), high, label)
 
 
 def reflection_figure(assessment: Assessment) -> Figure:
@@ -90,7 +67,7 @@ def reflection_figure(assessment: Assessment) -> Figure:
     scattering = assessment.over_band
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
     listed = assessment.scattering.frequency / 1e9
-    figure, axes = _over_band("Reflection of the entering mode", "|S11| / dB")
+    figure, axes = _over_band("Reflection |S11| / dB")
     for number, estimate in enumerate(assessment.estimates):
         outside = "" if estimate.within_validity else "\n(outside its range)"
         _draw_estimate(axes, listed, number, estimate.s11_abs, estimate.name + outside)
@@ -99,13 +76,13 @@ def reflection_figure(assessment: Assessment) -> Figure:
     for quantity in ("vswr", "return_loss_db"):
         if quantity in limits:
             level = 20 * np.log10(amplitude_of(quantity, limits[quantity]))
-            _draw_limit(axes, level)
+            draw_limit(axes, level)
     _mark_resonances(axes, assessment)
     top = (
         max(float(np.max(drawn_decibels(s11))), *axes.get_ylim()) if limits else axes.get_ylim()[1]
     )
     axes.set_ylim(max(axes.get_ylim()[0], top - 60.0), min(top + 1.0, 1.0))
-    _name_lines(axes)
+    name_lines(figure, axes)
     return figure
 
 
@@ -114,7 +91,7 @@ def leakage_figure(assessment: Assessment) -> Figure:
     scattering = assessment.over_band
     listed = assessment.scattering.frequency / 1e9
     ghz, leaked = scattering.frequency / 1e9, np.sqrt(scattering.leaked_power)
-    figure, axes = _over_band("Power that leaks past the rim", "leaked / entering / dB")
+    figure, axes = _over_band("Power past the rim over power that enters / dB")
     for number, estimate in enumerate(assessment.estimates):
         if estimate.leaked_power is not None:
             inside = range_text(estimate.leakage_in_range, listed)
@@ -126,9 +103,9 @@ def leakage_figure(assessment: Assessment) -> Figure:
     bar = np.sqrt(scattering.leaked_power + scattering.leaked_bar) - leaked
     _with_bar(axes, ghz, leaked, bar, drawn_decibels, "computed leakage")
     if assessment.limit is not None and assessment.limit.leakage_db is not None:
-        _draw_limit(axes, assessment.limit.leakage_db)
+        draw_limit(axes, assessment.limit.leakage_db)
     _mark_resonances(axes, assessment)
-    _name_lines(axes)
+    name_lines(figure, axes)
     return figure
 
 
@@ -145,10 +122,6 @@ def _draw_estimate(
             linewidth=1.1,
             label=label,
         )
-
-
-def _draw_limit(axes: Axes, level: float) -> None:
-    axes.axhline(level, color=BOUND, linewidth=1.2, linestyle=(0, (6, 2)), label="limit")
 
 
 def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
@@ -168,16 +141,16 @@ def transmission_figure(assessment: Assessment) -> Figure | None:
     ghz = scattering.frequency / 1e9
     if len(scattering.port_modes) == 1:
         return None
-    figure, axes = _over_band("Power that goes on, by port and mode", "|S| / dB")
+    figure, axes = _over_band("Power that goes on, by port and mode / dB")
     rows = [row for row in range(1, len(scattering.port_modes)) if scattering.s[:, row, 0].any()]
     names = list(dict.fromkeys(mode.name for mode in scattering.port_modes))
-    colours = colormaps["viridis"](np.linspace(0.5, 0.0, len(names)))
+    colours = [COMPUTED, SECOND, *ESTIMATES]
     for row in rows:
         mode, wave = scattering.port_modes[row], scattering.s[:, row, 0]
         axes.plot(
             ghz,
             drawn_decibels(np.where(wave == 0.0, np.nan, wave)),  # nothing to show below a cutoff
-            color=colours[names.index(mode.name)],
+            color=colours[names.index(mode.name) % len(colours)],
             linestyle="--" if mode.port == 1 else "-",
             marker="o" if len(ghz) < 12 else "",
             label=f"into {mode.name}, port {mode.port}",
@@ -187,7 +160,7 @@ def transmission_figure(assessment: Assessment) -> Figure | None:
     bottom = min(max(axes.get_ylim()[0], -80.0), -0.01)
     axes.set_ylim(bottom, max(axes.get_ylim()[1], -0.04 * bottom))
     if rows:
-        _name_lines(axes)
+        name_lines(figure, axes)
     return figure
 
 
@@ -195,19 +168,19 @@ def vswr_figure(assessment: Assessment) -> Figure:
     """Return the VSWR with its error bar and its limit."""
     scattering = assessment.over_band
     ghz, s11 = scattering.frequency / 1e9, np.abs(scattering.s11)
-    figure, axes = _over_band("Standing-wave ratio at port 1", "VSWR")
+    figure, axes = _over_band("Standing-wave ratio (VSWR) at port 1")
     _with_bar(axes, ghz, s11, scattering.error, vswr_of, "computed VSWR")
     limits = assessment.limit.values if assessment.limit is not None else {}
     for quantity in ("vswr", "return_loss_db"):
         if quantity in limits:
             level = float(vswr_of(amplitude_of(quantity, limits[quantity])))
-            _draw_limit(axes, level)
+            draw_limit(axes, level)
     worst = assessment.verdict
     if worst.quantity != "leakage_db":
         at = int(np.argmax(s11))
         axes.plot(ghz[at], vswr_of(s11[at]), "o", color=BOUND, markersize=5, label="worst")
     axes.set_ylim(1.0, min(axes.get_ylim()[1], 20.0))
-    _name_lines(axes)
+    name_lines(figure, axes)
     return figure
 
 
@@ -223,8 +196,7 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     sizes = np.asarray(result.sizes) * 1e3
     worst = np.asarray(result.worst_s11)
     name = size_name(result.kind)
-    figure, axes = _over_band("", "worst |S11| in the band / dB")
-    axes.set_position((0.1, 0.15, 0.6, 0.69))
+    figure, axes = curve_figure("Worst |S11| in the band / dB", f"{name} / mm")
     order = np.argsort(sizes)
     axes.plot(
         sizes[order], drawn_decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
@@ -242,7 +214,7 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     for quantity, value in result.limit.values.items():
         if quantity != "leakage_db":
             level = 20 * np.log10(amplitude_of(quantity, value))
-            _draw_limit(axes, level)
+            draw_limit(axes, level)
     for size, label, dash in (
         (result.smallest, "every larger one meets the limit", "-"),
         (result.first_met, "first that meets it", ":"),
@@ -250,8 +222,8 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
         if size is not None:
             axes.axvline(size * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=label)
     _mark_rules(axes, result, sizes)
-    _scale_in_wavelengths(axes, wavelength, name)
-    _name_lines(axes)
+    _scale_in_wavelengths(axes, wavelength)
+    name_lines(figure, axes)
     return figure
 
 
@@ -262,10 +234,10 @@ def _mark_rules(axes: Axes, result: GradualResult, sizes: np.ndarray) -> None:
     asked = [size for size in required if sizes.min() < size <= sizes.max()]
     for number, millimetres in enumerate(asked):
         label = "rules of thumb" if number == 0 else None
-        axes.axvline(millimetres, color="#b0b0b0", linewidth=0.8, zorder=0, label=label)
+        axes.axvline(millimetres, color=SOFT, linewidth=0.8, zorder=0, label=label)
 
 
-def _scale_in_wavelengths(axes: Axes, wavelength: float, name: str) -> None:
+def _scale_in_wavelengths(axes: Axes, wavelength: float) -> None:
     """Add a scale in guide wavelengths above one in mm."""
 
     def in_wavelengths(mm: Any) -> Any:
@@ -274,6 +246,19 @@ def _scale_in_wavelengths(axes: Axes, wavelength: float, name: str) -> None:
     def in_mm(wavelengths: Any) -> Any:
         return np.asarray(wavelengths) * wavelength * 1e3
 
-    axes.set_xlabel(f"{name} / mm")
-    upper = axes.secondary_xaxis("top", functions=(in_wavelengths, in_mm))
-    upper.set_xlabel(f"{name} / guide wavelengths at band centre")
+    with rc_context(STYLE):
+        upper = axes.secondary_xaxis("top", functions=(in_wavelengths, in_mm))
+    upper.spines["top"].set_visible(False)
+    upper.tick_params(direction="in", pad=-11, labelsize=7.5, colors=SOFT)
+    # named in the plot, where the curve has fallen
+    upper.set_xlabel("")
+    axes.text(
+        0.995,
+        0.9,
+        "in guide wavelengths at band centre",
+        transform=axes.transAxes,
+        ha="right",
+        va="top",
+        fontsize=7.5,
+        color=SOFT,
+    )

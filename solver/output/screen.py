@@ -10,12 +10,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from geometries.shapes.guides import CircularGuide, RectangularGuide
-from solver.output.drawing import in_mm
 from solver.output.estimate_wording import leakage_rows
+from solver.output.rule_wording import reading_row, reading_text, rule_lines
 from solver.output.wording import (
     band_text,
     gradual_text,
     headline,
+    in_mm,
     loss_text,
     margin_text,
     part_text,
@@ -70,8 +71,15 @@ def table_text(heads: Sequence[str], rows: Iterable[Sequence[str]], numbers: Seq
     return "\n".join(line.rstrip() for line in text.getvalue().splitlines())
 
 
-def assessment_text(assessment: Assessment) -> str:
-    """Return the verdict, the estimates and the rules as text."""
+def assessment_text(assessment: Assessment, every_rule: bool = False) -> str:
+    """Return the verdict, the estimates and the rules as text.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    every_rule : bool
+        Show every reading of every rule.
+    """
     verdict, scattering = assessment.verdict, assessment.scattering
     limit = assessment.limit.text if assessment.limit is not None else "no limit was set"
     error = float(np.max(scattering.error))
@@ -99,7 +107,7 @@ def assessment_text(assessment: Assessment) -> str:
             heads = ("closed form", "worst leakage", "furthest off", "in its range")
             parts.append(table_text(heads, rows, (1,)))
     if assessment.rules:
-        parts.append(_rules_text(assessment.rules, "the part has"))
+        parts.append(_rules_text(assessment.rules, "the part has", every_rule))
     return "\n\n".join(parts)
 
 
@@ -121,24 +129,24 @@ def _estimates_text(assessment: Assessment) -> str:
     return table_text(heads, rows, (1, 2))
 
 
-def _rules_text(rules: Iterable[RuleReading], actual: str) -> str:
-    rows = [
-        (
-            f"{rule.name}: {rule.reading}"
-            if rule.measure in rule.reading
-            else f"{rule.name}: {rule.reading} ({rule.measure})",
-            in_mm(round(rule.required, 5)),
-            in_mm(round(rule.actual, 5)),
-            "yes" if rule.satisfied else "no",
-            "" if rule.satisfied else in_mm(round(rule.required - rule.actual, 5)),
-        )
-        for rule in rules
-    ]
-    heads = ("rule of thumb", "asks for", actual, "holds", "would add")
-    return table_text(heads, rows, (1, 2, 4))
+def _rules_text(rules: Iterable[RuleReading], actual: str, every: bool) -> str:
+    """One line for each rule, or for each of its readings."""
+    lines = rule_lines(rules)
+    if every:
+        rows = [
+            (f"{line.name}: {reading_text(rule)}", *reading_row(rule))
+            for line in lines
+            for rule in line.readings
+        ]
+    else:
+        rows = [(line.name, line.asks, line.has, line.holds, line.change) for line in lines]
+    heads = ("rule of thumb", "asks for", actual, "holds", "to follow it")
+    table = table_text(heads, rows, (1, 2, 4) if every else (1, 2))
+    count = sum(len(line.readings) for line in lines)
+    return table if every or count == len(lines) else f"{table}\n(--rules: all {count} readings)"
 
 
-def gradual_result_text(result: GradualResult) -> str:
+def gradual_result_text(result: GradualResult, every_rule: bool = False) -> str:
     """Return the size that was found, and the rules beside it, as text."""
     first = result.first_met
     lines = [gradual_text(result), band_text(result.band), "", smallest_text(result)]
@@ -146,7 +154,7 @@ def gradual_result_text(result: GradualResult) -> str:
         lines.append(f"The first that meets it at all: {first * 1e3:.5g} mm")
     lines += [f"  - {reason}" for reason in result.reasons]
     if result.rules:
-        lines += ["", _rules_text(result.rules, "found")]
+        lines += ["", _rules_text(result.rules, "found", every_rule)]
     return "\n".join(lines)
 
 

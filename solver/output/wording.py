@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
-from solver.studies.plain_values import dimensions_of
+from solver.studies.plain_values import Dimension, dimensions_of
 from solver.waves.guide_power import CATALOGUE_SHARE
 
 if TYPE_CHECKING:
@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 #: Parts of a band that are listed, and a standing-wave ratio so far off that it says nothing.
 _MOST_HELD, _FAR = 4, 1e3
+#: A margin above this is that of a closed part to a leakage limit [dB].
+_NOTHING_LEAKS = 200.0
 
 HEADLINES = {
     "meets": "Meets the limit",
@@ -24,6 +26,11 @@ HEADLINES = {
     "undecided": "Undecided",
     "no limit": "No limit was set",
 }
+
+
+def in_mm(length: float) -> str:
+    """Return a length [m] as text in mm."""
+    return f"{length * 1e3:.6g} mm"
 
 
 def headline(verdict: Verdict) -> str:
@@ -40,6 +47,12 @@ def band_text(band: Band) -> str:
 
 def part_text(component: Any) -> str:
     """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
+    sizes = ", ".join(f"{name} {text}" for name, text in shown_dimensions(component))
+    return f"{component.kind} in {component.guide.label}: {sizes}"
+
+
+def shown_dimensions(component: Any) -> list[tuple[str, str]]:
+    """Return name and value of each dimension that the part really has, in words."""
     absent = tuple(
         prefix
         for prefix, there in (
@@ -49,12 +62,23 @@ def part_text(component: Any) -> str:
         )
         if not there
     )
-    sizes = ", ".join(
-        f"{dimension.words} {dimension.text}"
+    return [
+        (dimension.words, _in_words(component, dimension))
         for dimension in dimensions_of(component)
-        if not dimension.name.startswith(absent)
-    )
-    return f"{component.kind} in {component.guide.label}: {sizes}"
+        if not dimension.name.startswith(absent) and getattr(component, dimension.name) is not None
+    ]
+
+
+def _in_words(component: Any, dimension: Dimension) -> str:
+    if isinstance(dimension.value, dict):
+        sides = [f"{v:.6g}" for key, v in dimension.value.items() if key != "name"]
+        size = f"{' by '.join(sides)} mm"
+        name = dimension.value.get("name")
+        return f"{name} ({size})" if name else size
+    value = getattr(component, dimension.name)
+    if isinstance(value, tuple):
+        return ", ".join(str(item) for item in value) or "the rest"
+    return dimension.text
 
 
 def peak_text(peak: PeakField) -> str:
@@ -82,19 +106,32 @@ def margin_text(verdict: Verdict, band: Band) -> str:
 
     Empty where no limit was set.
     """
+    room = room_text(verdict)
+    if not room:
+        return ""
+    return f"Margin, bar included: {room}; the limit holds {held_band_text(verdict, band)}"
+
+
+def room_text(verdict: Verdict) -> str:
+    """Return the room to the limit with the bar counted, in words; empty without a limit."""
     if verdict.margin is None or verdict.margin_db is None:
         return ""
-    unit = "in VSWR" if verdict.quantity == "vswr" else "dB"
-    own = f"{verdict.margin:+.4g} {unit}, " if verdict.quantity == "vswr" else ""
+    own = f"{verdict.margin:+.4g} in VSWR, " if verdict.quantity == "vswr" else ""
     if verdict.margin < -_FAR:
         own = ""
+    if verdict.margin_db > _NOTHING_LEAKS:
+        return "nothing leaks"
     short = f"{verdict.margin_db:+.2f}"
     digits = short if float(short) else f"{verdict.margin_db:+.1e}"
-    room = f"Margin, bar included: {own}{digits} dB"
+    return f"{own}{digits} dB"
+
+
+def held_band_text(verdict: Verdict, band: Band) -> str:
+    """Return where in the band the limit holds, in words that follow "the limit holds"."""
     if verdict.holds == ((band.start, band.stop),):
-        return f"{room}; the limit holds over the whole band"
+        return "over the whole band"
     if not verdict.holds:
-        return f"{room}; the limit holds nowhere in the band"
+        return "nowhere in the band"
 
     def at(edge: float) -> str:
         # an edge inside the band is not to read as the band's end
@@ -107,15 +144,16 @@ def margin_text(verdict: Verdict, band: Band) -> str:
         for low, high in verdict.holds[:_MOST_HELD]
     )
     more = f" and {len(verdict.holds) - _MOST_HELD} more" if len(verdict.holds) > _MOST_HELD else ""
-    return f"{room}; the limit holds {held}{more}"
+    return held + more
 
 
 def loss_text(scattering: ScatteringMatrix) -> str:
     """Return the worst insertion loss and the worst heat in the walls, in words."""
+    heat = float(scattering.dissipated_power.max())
     parts = []
     if scattering.transmitted is not None:
-        parts.append(f"insertion loss at most {scattering.insertion_loss_db.max():.4g} dB")
-    heat = float(scattering.dissipated_power.max())
+        walls = "" if heat > 0.0 else " with walls that lose nothing"
+        parts.append(f"insertion loss at most {scattering.insertion_loss_db.max():.3g} dB{walls}")
     if heat > 0.0:
         parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in the walls")
     return "; ".join(parts)

@@ -42,7 +42,8 @@ SHARP_BEND = Source(
     "published",
 )
 CORNER_SPACING = Source(
-    "Liao, as above, repeated in public course notes: mean length between the corners an odd "
+    "S. Y. Liao, Microwave Devices and Circuits (Prentice-Hall), quoted from memory, repeated in "
+    "public course notes: mean length between the corners an odd "
     "number of quarter guide wavelengths",
     "from memory",
 )

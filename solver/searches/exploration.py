@@ -108,6 +108,8 @@ class Exploration:
     cells : tuple of Cell
         The last key runs fastest.
     version : str
+    middle : Component or None
+        The part in the middle of the grid, or near it if none can be there.
     """
 
     title: str
@@ -120,6 +122,7 @@ class Exploration:
     s_error: float
     cells: tuple[Cell, ...]
     version: str
+    middle: Any = None
 
     @cached_property
     def leaks(self) -> bool:

@@ -106,6 +106,7 @@ def explore(
             for values, result in zip(grid, results, strict=True)
         ),
         version=installed_version(),
+        middle=studies[len(studies) // 2].component,
     )
 
 

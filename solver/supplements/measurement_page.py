@@ -9,10 +9,11 @@ from markupsafe import Markup
 from matplotlib import rc_context
 from matplotlib.figure import Figure
 
-from solver.output.cautions import CAUTIONS, CAUTIONS_SOURCE
-from solver.output.inline_figures import as_svg
-from solver.output.page_templates import page_template
-from solver.output.plots import BOUND, COMPUTED, SECOND, STYLE, drawn_decibels
+from solver.figures.inline_figures import as_svg
+from solver.figures.style import BOUND, COMPUTED, SECOND, STYLE, WIDTH
+from solver.output.plots import drawn_decibels
+from solver.reports.page_frame import answer_frame, page_frame
+from solver.reports.page_templates import page_template
 from solver.supplements.measurement_answer import headline_of, sentences_of
 
 if TYPE_CHECKING:
@@ -24,35 +25,37 @@ _TONES = {"yes": "meets", "no": "exceeds", "cannot tell": "undecided"}
 def measurement_html(comparison: MeasuredComparison, title: str, version: str) -> str:
     """Return the comparison as one HTML page; it fetches nothing."""
     page = {
-        "kind_of_page": "guideproof measurement",
-        "title": title,
-        "file": comparison.measurement.file.name,
-        "version": version,
-        "tone": _TONES[comparison.consistent],
-        "headline": headline_of(comparison),
-        "sentences": [s[:1].upper() + s[1:] for s in sentences_of(comparison)],
+        **page_frame(
+            "measurement",
+            f"{title}: measured and computed",
+            comparison.measurement.file.name,
+            "",
+            None,
+            version=version,
+        ),
+        **answer_frame(
+            _TONES[comparison.consistent], headline_of(comparison), [], sentences_of(comparison)
+        ),
         "causes": [(c.text[:1].upper() + c.text[1:], f"{c.share:.0%}") for c in comparison.causes],
         "overlay": Markup(as_svg(overlay_figure(comparison))),
         "difference": Markup(as_svg(difference_figure(comparison))),
-        "cautions": CAUTIONS,
-        "cautions_source": CAUTIONS_SOURCE,
     }
     return page_template("measurement.html").render(page)
 
 
-def _panels(comparison: MeasuredComparison, height: float) -> tuple[Figure, list]:
+def _panels(comparison: MeasuredComparison, height: float, quantity: str) -> tuple[Figure, list]:
     m = comparison.measured.shape[1]
     shown = [(0, 0)] if m == 1 else [(0, 0), (1, 0), (1, 1)]
-    figure = Figure(figsize=(9.6, height * len(shown)))
+    figure = Figure(figsize=(WIDTH, height * len(shown) + 0.6))
     panels = []
     for number, (i, j) in enumerate(shown):
         axes = figure.add_subplot(len(shown), 1, number + 1)
         axes.margins(x=0)
         out, into = comparison.labels[i], comparison.labels[j]
-        axes.set_title(f"wave out at {out}, in at {into}", loc="left", fontsize=10)
+        axes.set_title(f"{quantity}, out at {out}, in at {into}")
         panels.append((axes, i, j))
     panels[-1][0].set_xlabel("frequency / GHz")
-    figure.subplots_adjust(left=0.1, right=0.72, top=0.95, bottom=0.08, hspace=0.35)
+    figure.subplots_adjust(left=0.13, right=0.97, top=0.94, bottom=0.16, hspace=0.4)
     return figure, panels
 
 
@@ -60,7 +63,7 @@ def overlay_figure(comparison: MeasuredComparison) -> Figure:
     """Return measured and computed levels in one figure, a panel for each element."""
     ghz = comparison.frequency / 1e9
     with rc_context(STYLE):
-        figure, panels = _panels(comparison, 2.4)
+        figure, panels = _panels(comparison, 2.2, "Level / dB")
         for axes, i, j in panels:
             computed = np.abs(comparison.computed[:, i, j])
             measured = np.abs(comparison.measured[:, i, j])
@@ -76,10 +79,11 @@ def overlay_figure(comparison: MeasuredComparison) -> Figure:
             )
             axes.plot(ghz, drawn_decibels(computed), color=COMPUTED, label="computed")
             axes.plot(ghz, drawn_decibels(measured), color=BOUND, ls="--", lw=1, label="measured")
-            axes.set_ylabel("level / dB")
             levels = drawn_decibels(np.concatenate([computed, measured]))
             axes.set_ylim(max(levels.min(), levels.max() - 60) - 1, levels.max() + 1)
-        panels[0][0].legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+        figure.legend(
+            *panels[0][0].get_legend_handles_labels(), loc="lower left", ncols=2, frameon=False
+        )
     return figure
 
 
@@ -87,13 +91,14 @@ def difference_figure(comparison: MeasuredComparison) -> Figure:
     """Return the size of the difference beside what both uncertainties allow."""
     ghz = comparison.frequency / 1e9
     with rc_context(STYLE):
-        figure, panels = _panels(comparison, 2.0)
+        figure, panels = _panels(comparison, 2.0, "|measured - computed|")
         for axes, i, j in panels:
             axes.plot(ghz, comparison.difference[:, i, j], color=COMPUTED, lw=1, label="difference")
             axes.plot(
                 ghz, comparison.allowed[:, i, j], color=SECOND, ls="-.", label="both uncertainties"
             )
-            axes.set_ylabel("|measured - computed|")
             axes.set_ylim(bottom=0)
-        panels[0][0].legend(loc="center left", bbox_to_anchor=(1.01, 0.5), frameon=False)
+        figure.legend(
+            *panels[0][0].get_legend_handles_labels(), loc="lower left", ncols=2, frameon=False
+        )
     return figure

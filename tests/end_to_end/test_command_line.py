@@ -170,7 +170,9 @@ def test_all_result_files_are_written_and_listed(tmp_path, capsys):
     assert "MEETS THE LIMIT" in out
     assert "riser [bold]head[/bold]" in out
     names = {path.name for path in folder.iterdir()}
-    assert names == {"result.json", "scattering.s2p", "field.vtu", "report.html"}
+    figures = {"part.svg", "vswr.svg", "reflection.svg", "transmission.svg"}
+    files = {"result.json", "scattering.s2p", "field.vtu", "report.html", "table.csv"}
+    assert names == files | figures
     assert all(name in out for name in names)
 
 
@@ -295,10 +297,11 @@ def test_gradual_prints_and_writes_what_was_found(tmp_path, monkeypatch, capsys,
     assert result["uncertainty_mm"] == (None if smallest is None else 0.05)
     assert result["first_met_mm"] == 21.0
     assert result["worst_s11"][0] == [10.0, pytest.approx(0.1)]
-    assert json.loads((folder / "gradual.json").read_text()) == result
-    html = (folder / "gradual.html").read_text()
+    assert json.loads((folder / "result.json").read_text()) == result
+    html = (folder / "report.html").read_text()
     assert "Never look into an open guide" in html
     assert "http://" not in html
+    assert "guideproof gradual --guide WR-90" in html
     assert main(options) == code
     out = capsys.readouterr().out
     assert ("41 mm" if smallest else "No mean radius was found") in out

@@ -20,7 +20,9 @@ FLOORS = (
     ("solver.rules",),
     ("solver.judgement",),
     ("solver.measured", "solver.searches"),
+    ("solver.figures",),
     ("solver.output",),
+    ("solver.reports",),
     ("solver.supplements",),
     ("solver.commands",),
 )

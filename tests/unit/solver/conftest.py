@@ -11,8 +11,8 @@ from solver.closed_forms.estimates import Estimate
 from solver.closed_forms.source import Source
 from solver.judgement.assessment import Provenance
 from solver.judgement.verdict import judge
-from solver.output.shown_assessment import ShownAssessment
 from solver.parts.field_picture import FieldPicture
+from solver.reports.shown_assessment import ShownAssessment
 from solver.rules.rules_of_thumb import RuleReading
 from solver.studies.band import Band
 from solver.studies.limits import Limit

@@ -6,8 +6,8 @@ import numpy as np
 
 from solver.closed_forms.estimates import Estimate, Source
 from solver.output.estimate_wording import leakage_rows, range_text
-from solver.output.report import report_html
 from solver.output.screen import assessment_text
+from solver.reports.report import report_html
 
 NAME = "gap and groove"
 

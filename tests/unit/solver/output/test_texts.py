@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from solver.output.cautions import BROKEN_RULE, CAUTIONS, FABRICATED_GUIDE
-from solver.output.report import report_html
+from solver.reports.report import report_html
 
 ROOT = Path(__file__).parents[4]
 README = " ".join((ROOT / "README.md").read_text(encoding="utf-8").split())

@@ -4,24 +4,32 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
-from solver.output.cautions import CAUTIONS, CAUTIONS_SOURCE
+from solver.figures.inline_figures import as_svg, as_svg_file
+from solver.figures.part_sheet import drawing_figure
+from solver.output.drawing import drawing_of
 from solver.output.exploration_plots import figures
 from solver.output.exploration_wording import decibels, headline, reasons, table
-from solver.output.inline_figures import as_svg
-from solver.output.page_templates import page_template
 from solver.output.result_json import SCHEMA, as_text, described_limit
 from solver.output.wording import band_text
+from solver.reports.page_frame import answer_frame, folder_files, page_frame
+from solver.reports.page_templates import page_template
 from solver.searches.exploration import Cell, Exploration, Worst
 from solver.searches.held_band import Edge, HeldBand
 from solver.studies.plain_values import plain
 
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from solver.output.run_record import RunRecord
+
 #: The page shows so many combinations; the table in the CSV file holds all.
 _ROWS_SHOWN = 60
 _CAPTIONS = {
+    "part": "The part in the middle of the grid, in mm; what varies stands out with its range.",
     "reflection_curves": "One curve for each combination. What lies above the limit reflects more "
     "than was asked for.",
     "leakage_curves": "Leaked over incident power. What lies above the limit leaks more than was "
@@ -169,41 +177,58 @@ def _held_columns(held: HeldBand | None) -> list[str]:
     return [*ends, f"{held.percent:.6g}"]
 
 
-def exploration_files(result: Exploration) -> dict[str, bytes]:
-    """Return the content of every file of a grid, by name."""
+def exploration_files(result: Exploration, record: RunRecord | None = None) -> dict[str, bytes]:
+    """Return the content of every file of a grid, by name.
+
+    Parameters
+    ----------
+    result : Exploration
+    record : RunRecord, optional
+        How it came about.
+    """
     drawn = {name: as_svg(figure) for name, figure in figures(result).items()}
-    heading = '<?xml version="1.0" encoding="utf-8"?>\n'
-    space = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
-    return {
-        "result.json": as_text(exploration_result_of(result)).encode("ascii"),
-        "table.csv": exploration_csv(result).encode("utf-8"),
-        "report.html": _page(result, drawn).encode("utf-8"),
-        **{
-            # A file of its own needs the names that `as_svg` takes out for a page.
-            f"{name}.svg": (heading + svg.replace("<svg", space, 1)).encode("utf-8")
-            for name, svg in drawn.items()
-        },
-    }
+    if (sheet := _varied_drawing(result)) is not None:
+        drawn = {"part": as_svg(sheet)} | drawn
+    return folder_files(
+        _page(result, drawn, record),
+        as_text(exploration_result_of(result)).encode("ascii"),
+        exploration_csv(result),
+        {name: as_svg_file(svg) for name, svg in drawn.items()},
+    )
 
 
-def _page(result: Exploration, drawn: dict[str, str]) -> str:
+def _varied_drawing(result: Exploration) -> Figure | None:
+    """The part in the middle of the grid, with what varies standing out; None if none is there."""
+    if result.middle is None:
+        return None
+    varied = {}
+    for variation in result.variations:
+        low, high = min(variation.values), max(variation.values)
+        ends = f"{low:.6g}" if low == high else f"{low:.6g} to {high:.6g}"
+        varied[variation.key.removeprefix("component.")] = ends
+    return drawing_figure(drawing_of(result.middle), varied)
+
+
+def _page(result: Exploration, drawn: dict[str, str], record: RunRecord | None) -> str:
     heads, rows = table(result)
     shown = f"{min(len(rows), _ROWS_SHOWN)} of {len(rows)} combinations"
     limited = result.limit is not None and bool(result.limit.values)
     page = {
-        "kind_of_page": "guideproof explore",
-        "title": result.title,
-        "part": result.part,
-        "version": result.version,
-        "band": band_text(result.band),
-        "outcome": result.outcome if limited else "undecided",
-        "headline": headline(result),
-        "reasons": reasons(result),
+        **page_frame(
+            "explore",
+            result.title,
+            result.part,
+            band_text(result.band),
+            record,
+            kinds=(str(result.tables.get("component", {}).get("kind", "")),),
+            version=result.version,
+        ),
+        **answer_frame(
+            result.outcome if limited else "undecided", headline(result), [], reasons(result)
+        ),
         "figures": [(Markup(svg), _CAPTIONS[name]) for name, svg in drawn.items()],
         "heads": heads,
         "rows": rows[:_ROWS_SHOWN],
         "rows_note": f"{shown}; table.csv and result.json hold them all, the curves included.",
-        "cautions": CAUTIONS,
-        "cautions_source": CAUTIONS_SOURCE,
     }
     return page_template("exploration_report.html").render(page)

@@ -29,6 +29,14 @@ def as_svg(figure: Figure) -> str:
     return svg[:start] + svg[end + len("</metadata>") :] if start >= 0 else svg
 
 
+def as_svg_file(svg: str) -> bytes:
+    """Return an SVG element as the content of a file of its own."""
+    # the names of the XML vocabularies that `as_svg` takes out for a page
+    space = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
+    heading = '<?xml version="1.0" encoding="utf-8"?>\n'
+    return (heading + svg.replace("<svg", space, 1)).encode("utf-8")
+
+
 def as_png_address(figure: Figure) -> str:
     """Return a figure as a data address for an image in HTML."""
     image = io.BytesIO()

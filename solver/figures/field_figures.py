@@ -9,16 +9,24 @@ from matplotlib import rc_context
 from matplotlib.cm import ScalarMappable
 from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
 from matplotlib.tri import Triangulation
 
-from solver.output.plots import SECOND, STYLE
+from solver.figures.style import STYLE, signed_map, strength_map
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from solver.output.drawing import Drawing
     from solver.parts.field_picture import FieldPicture
+
+
+def figures(field: FieldPicture) -> list[tuple[Figure, str]]:
+    """Return figures of a field with their captions."""
+    caption = (
+        f"{field.quantity} at {field.frequency / 1e9:.6g} GHz for a wave that enters at port 1, "
+        "over the peak of that wave alone"
+        + (": at one instant, and its magnitude." if field.points.shape[0] == 2 else ".")
+    )
+    return [(field_figure(field), caption)]
 
 
 def field_figure(field: FieldPicture) -> Figure:
@@ -31,8 +39,8 @@ def field_figure(field: FieldPicture) -> Figure:
     with rc_context(STYLE | {"axes.grid": False}):
         figure, panels = _two_panels(*np.ptp(mm, axis=1))
         for (axes, scale), values, name, cmap, low in (
-            (panels[0], field.values.real, f"{field.quantity} at one instant", "cividis", -peak),
-            (panels[1], np.abs(field.values), f"|{field.quantity}|", "viridis", 0.0),
+            (panels[0], field.values.real, f"{field.quantity} at one instant", signed_map(), -peak),
+            (panels[1], np.abs(field.values), f"|{field.quantity}|", strength_map(), 0.0),
         ):
             drawn = axes.tripcolor(
                 triangles, values, shading="gouraud", cmap=cmap, vmin=low, vmax=peak
@@ -47,7 +55,6 @@ def field_figure(field: FieldPicture) -> Figure:
 
 def _surface_figure(field: FieldPicture) -> Figure:
     """Return the magnitude of the field on the surface of a part in space."""
-    from matplotlib import colormaps
     from mpl_toolkits.mplot3d.art3d import Poly3DCollection
 
     faces = _outer_faces(field)
@@ -56,7 +63,7 @@ def _surface_figure(field: FieldPicture) -> Figure:
     with rc_context(STYLE | {"axes.grid": False}):
         figure = Figure(figsize=(7.0, 4.4))
         axes: Any = figure.add_axes((0.0, 0.0, 0.86, 0.94), projection="3d")
-        colours = colormaps["viridis"](size[faces].mean(axis=0) / peak)
+        colours = strength_map()(size[faces].mean(axis=0) / peak)
         axes.add_collection3d(Poly3DCollection(mm[:, faces].transpose(2, 1, 0), facecolors=colours))
         low, high = mm.min(axis=1), mm.max(axis=1)
         axes.set(xlim=(low[0], high[0]), ylim=(low[1], high[1]), zlim=(low[2], high[2]))
@@ -68,7 +75,7 @@ def _surface_figure(field: FieldPicture) -> Figure:
             fontsize=9.5,
         )
         scale = figure.add_axes((0.89, 0.15, 0.02, 0.7))
-        figure.colorbar(ScalarMappable(Normalize(0.0, peak), "viridis"), cax=scale)
+        figure.colorbar(ScalarMappable(Normalize(0.0, peak), strength_map()), cax=scale)
     return figure
 
 
@@ -96,35 +103,3 @@ def _two_panels(across: float, up: float) -> tuple[Figure, list[tuple[Axes, Axes
         axes, scale = (figure.add_axes(tuple(np.array(box) / np.array(inches))) for box in boxes)
         panels.append((axes, scale))
     return figure, panels
-
-
-def drawing_figure(drawing: Drawing, label: str) -> Figure:
-    """Return the part's walls, axis and reference planes, to scale."""
-    with rc_context(STYLE | {"axes.grid": False}):
-        figure = Figure(figsize=(5.0, 3.4))
-        axes = figure.add_axes((0.12, 0.13, 0.86, 0.78))
-        for wall in drawing.walls:
-            axes.plot(*(wall * 1e3), color="black", linewidth=2.0)
-        axes.plot(
-            *(drawing.axis * 1e3), color="#777777", linewidth=0.9, linestyle=(0, (9, 3, 2, 3))
-        )
-        for number, plane in enumerate(drawing.ports, start=1):
-            axes.plot(*(plane * 1e3), color=SECOND, linewidth=1.6)
-            middle = plane.mean(axis=1) * 1e3
-            axes.annotate(
-                f"{number}",
-                middle,
-                color=SECOND,
-                fontweight="bold",
-                ha="center",
-                va="center",
-                bbox={"boxstyle": "circle,pad=0.25", "facecolor": "white", "edgecolor": SECOND},
-            )
-        axes.set_aspect("equal")
-        axes.margins(0.12)
-        axes.set_title(label, loc="left", fontsize=9.5)
-        axes.set_xlabel("mm")
-        axes.set_ylabel("mm")
-        axes.xaxis.set_major_locator(MaxNLocator(6))
-        axes.yaxis.set_major_locator(MaxNLocator(5))
-    return figure

@@ -45,7 +45,7 @@ class ShownAssessment(Assessment):
             If the folder cannot be written; what it held before stays as it was.
         """
         from solver.output.output_folder import write_files
-        from solver.output.report import result_files
+        from solver.reports.report import result_files
 
         return write_files(folder, result_files(self))
 
@@ -69,14 +69,14 @@ class ShownAssessment(Assessment):
         ValueError
             If the result holds no field.
         """
-        from solver.output.pictures import field_figure
+        from solver.figures.field_figures import field_figure
 
         if self.field is None:
             raise ValueError("the result holds no field to plot")
         return field_figure(self.field)
 
     def _repr_html_(self) -> str:
-        from solver.output.report import notebook_html
+        from solver.reports.report import notebook_html
 
         return notebook_html(self)
 

@@ -7,7 +7,7 @@ import pytest
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import standard_guide
 from geometries.shapes.straights import Straight
-from solver.output.report import notebook_html, report_html, result_files
+from solver.reports.report import notebook_html, report_html, result_files
 
 # Attributes and rules by which a page fetches something.
 FETCHES = re.compile(
@@ -69,14 +69,15 @@ def test_every_section_is_there(assessment):
         "45 mm",
         "S. O. Rice, BSTJ 27, 305 (1948)",
         "shop practice [common practice]",
-        "34.4 mm",
+        "34.4 mm more",
         "812",
         "exp(+jωt)",
         "Never look into an open guide",
         "X-rays",
-        "Beryllium oxide",
-        "Sulphur hexafluoride",
-        "not a clearance",
+        "beryllium oxide",
+        "sulphur hexafluoride",
+        "never a clearance",
+        "gradual --guide WR-90 --plane E --angle-deg 37 --from-ghz 8.2 --to-ghz 12.4 --vswr 1.05",
     ):
         assert words in html, words
     assert elements(html).count("svg") == 4
@@ -126,9 +127,14 @@ def test_all_files_of_a_result(assessment, tmp_path):
     paths = assessment.save(tmp_path / "out")
     assert sorted(p.name for p in paths) == [
         "field.vtu",
+        "part.svg",
+        "reflection.svg",
         "report.html",
         "result.json",
         "scattering.s2p",
+        "table.csv",
+        "transmission.svg",
+        "vswr.svg",
     ]
     assert all(p.stat().st_size > 500 for p in paths)
 

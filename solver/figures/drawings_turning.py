@@ -1,0 +1,120 @@
+"""Drawings of straights, bends and corners in the plane in which they turn."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from geometries.shapes.bends import Bend
+from geometries.shapes.corners import Corner
+from geometries.shapes.straights import Straight
+from solver.figures.views import (
+    TO_SCALE,
+    Angle,
+    Drawing,
+    Length,
+    Mark,
+    Pointer,
+    Polyline,
+    View,
+    cross_section,
+    degrees,
+    line,
+    millimetres,
+)
+
+
+def draw_straight(straight: Straight) -> Drawing:
+    """Return a straight from the side that shows its broad wall's width."""
+    guide, length = straight.guide, straight.length
+    half = getattr(guide, "broad_width", getattr(guide, "diameter", 0.0)) / 2
+    view = View(
+        "along the axis",
+        walls=tuple(line((0.0, side), (length, side)) for side in (half, -half)),
+        ports=tuple((i, line((x, -half), (x, half))) for i, x in ((1, 0.0), (2, length))),
+        axis=(line((0.0, 0.0), (length, 0.0)),),
+        marks=(Length("length_mm", millimetres(length), (0.0, half), (length, half)),),
+    )
+    return Drawing((view, cross_section(guide)), TO_SCALE)
+
+
+def draw_bend(bend: Bend) -> Drawing:
+    """Return a bend in its plane, port 1 at the left, beside its cross-section."""
+    half = bend.width_in_plane / 2
+    turn = np.linspace(0.0, bend.angle, 91)
+
+    def arc(radius: float) -> Polyline:
+        return np.array([radius * np.sin(turn), bend.mean_radius - radius * np.cos(turn)])
+
+    outer, inner, axis = arc(bend.mean_radius + half), arc(bend.inner_radius), arc(bend.mean_radius)
+    view = View(
+        f"in the {bend.plane}-plane",
+        walls=(outer, inner),
+        ports=tuple((n, np.array([outer[:, i], inner[:, i]]).T) for n, i in ((1, 0), (2, -1))),
+        axis=(axis,),
+        marks=(
+            *_radius_and_angle(bend, float(np.ptp(outer, axis=1).max())),
+            Length("", millimetres(2 * half), (0.0, half), (0.0, -half), -1.6),
+        ),
+    )  # fmt: skip
+    return Drawing(
+        (view, cross_section(bend.guide)),
+        TO_SCALE,
+        (
+            ("inner radius", f"{millimetres(bend.inner_radius)} mm"),
+            ("length of the axis", f"{millimetres(bend.arc_length)} mm"),
+        ),
+    )
+
+
+def _radius_and_angle(bend: Bend, extent: float) -> tuple[Mark, ...]:
+    """Radius and angle of a bend, about its centre unless that lies far off."""
+    radius, text = bend.mean_radius, f"R {millimetres(bend.mean_radius)}"
+    centre, middle = (0.0, radius), -np.pi / 2 + bend.angle / 2
+    on_axis = (radius * math.cos(middle), radius + radius * math.sin(middle))
+    if bend.angle > 0.6 * np.pi or radius < 1.5 * extent:
+        turn = (-np.pi / 2, -np.pi / 2 + bend.angle)
+        arc = max(0.45 * bend.inner_radius, 0.1 * radius)
+        return (
+            Length("mean_radius_mm", text, centre, on_axis, 0.0),
+            Angle("angle_deg", degrees(bend.angle), centre, arc, *turn),
+        )
+    # the tangents at both ends meet here
+    vertex = (radius * math.tan(bend.angle / 2), 0.0)
+    return (
+        Pointer("mean_radius_mm", text, on_axis, (-1.0, 4.0)),
+        Angle("angle_deg", degrees(bend.angle), vertex, 1.2 * vertex[0], 0.0, bend.angle),
+    )
+
+
+def draw_corner(corner: Corner) -> Drawing:
+    """Return a corner in its plane, port 1 at the left, beside its cross-section."""
+    width, half_turn, cut = corner.width_in_plane, corner.angle / 2, corner.cut
+    # The inner edge is the origin; the outer walls meet on the bisector behind it.
+    ahead = np.array([math.cos(corner.angle), math.sin(corner.angle)])
+    outward = np.array([math.sin(corner.angle), -math.cos(corner.angle)])
+    tip = np.array([width * math.tan(half_turn), -width])
+    start, end = np.array([0.0, -width]), width * outward
+    # A deep cut reaches past the reference planes, so the arms go on beyond it.
+    arm = max(cut - corner.outer_arm, 0.0) + 0.4 * width
+    back = np.array([-arm, 0.0])
+    cut_from, cut_to = tip - [cut, 0.0], tip + cut * ahead
+    outer = np.array([start + back, cut_from, cut_to, end + arm * ahead]).T
+    edge = np.zeros(2)
+    at = (float(tip[0]), float(tip[1]))
+    marks: list[Mark] = [
+        Length("", millimetres(width), (-arm, 0.0), (-arm, -width), -1.4),
+        Angle("angle_deg", degrees(corner.angle), at, 0.9 * width + cut, 0.0, corner.angle),
+    ]
+    if cut:
+        marks.append(Length("cut_mm", millimetres(cut), (at[0] - cut, at[1]), at, -1.4))
+    view = View(
+        f"in the {corner.plane}-plane",
+        walls=(outer, np.array([back, edge, arm * ahead]).T),
+        ports=((1, np.array([start, edge]).T), (2, np.array([end, edge]).T)),
+        axis=(np.array([start / 2 + back, tip / 2, end / 2 + arm * ahead]).T,),
+        hidden=(np.array([cut_from, tip, cut_to]).T,) if cut else (),
+        marks=tuple(marks),
+    )
+    return Drawing((view, cross_section(corner.guide)), TO_SCALE)

@@ -1,0 +1,1 @@
+"""Pages, and the folders of files that hold them."""
