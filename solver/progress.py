@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sys
 import threading
+import time
 from types import TracebackType
 from typing import Protocol, Self, TextIO
 
 #: A wait shorter than this needs no explanation [s].
 PATIENCE = 1.0
+#: A share of the work this large tells how long the rest will take.
+_TELLING = 0.05
 
 
 class Progress(Protocol):
@@ -16,6 +19,34 @@ class Progress(Protocol):
 
     def __call__(self, step: str, fraction: float | None = None) -> None:
         """Take the name of the step that begins, and how much of the whole is done (0 to 1)."""
+
+
+def ends_early(progress: Progress | None) -> bool:
+    """Return whether an interrupted computation shall hand on what it has finished.
+
+    Parameters
+    ----------
+    progress : callable or None
+        Made with ``keeps=True`` by who wants that; it remembers the interrupt.
+    """
+    if not getattr(progress, "keeps", False):
+        return False
+    progress.interrupted = True  # type: ignore[union-attr]
+    return True
+
+
+def duration_text(seconds: float) -> str:
+    """Return a time in words, to two digits at most.
+
+    Examples
+    --------
+    >>> duration_text(90.0), duration_text(600.0)
+    ('90 s', '10 min')
+    """
+    for unit, size in (("h", 3600.0), ("min", 60.0)):
+        if seconds >= 2 * size:
+            return f"{seconds / size:.0f} {unit}"
+    return f"{seconds:.0f} s"
 
 
 class ProgressLine:
@@ -29,23 +60,46 @@ class ProgressLine:
         Standard error by default.
     patience : float, optional
         Time before anything is shown [s].
+    keeps : bool
+        Whether an interrupt shall end the work with what is finished; see `ends_early`.
+
+    Attributes
+    ----------
+    interrupted : bool
+        Whether it did.
+    within : str
+        Of what larger work it is a part; shown before each step.
 
     Examples
     --------
     ``with ProgressLine() as progress: progress("mesh", 0.1)``
     """
 
-    def __init__(self, stream: TextIO | None = None, patience: float = PATIENCE) -> None:
+    def __init__(
+        self, stream: TextIO | None = None, patience: float = PATIENCE, *, keeps: bool = False
+    ) -> None:
+        self.keeps, self.interrupted = keeps, False
+        self.within = ""
         self._stream = stream if stream is not None else sys.stderr
         self._patience = patience
         self._step = "start"
         self._fraction: float | None = None
+        self._first: tuple[float, float] | None = None
         self._done = threading.Event()
         self._thread = threading.Thread(target=self._show, daemon=True)
 
     def __call__(self, step: str, fraction: float | None = None) -> None:
         """Take the name of the step that begins, and how much of the whole is done."""
-        self._step, self._fraction = step, fraction
+        now = time.monotonic()
+        if self._first is None and fraction is not None:
+            self._first = (now, fraction)
+        if self._first is not None and fraction is not None and "left" not in step:
+            began, at = self._first
+            if fraction > at + _TELLING and now > began:
+                left = (now - began) / (fraction - at) * (1.0 - fraction)
+                step += f", about {duration_text(left)} left"
+        self._step = f"{self.within}: {step}" if self.within else step
+        self._fraction = fraction
 
     def __enter__(self) -> Self:
         self._thread.start()

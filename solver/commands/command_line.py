@@ -15,25 +15,19 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from geometries.errors import GeometryError
-from solver.commands.assess_supplements import (
-    MeasuredRequest,
-    Supplements,
-    frequencies_of,
-    measured_options,
-    supplements_of,
-)
+from solver.commands.assess_study import assess_study
+from solver.commands.assess_supplements import MeasuredRequest, measured_options
 from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
-from solver.commands.options import FOLDER, GUIDE, JSON, RULES, STUDY, Amount
-from solver.commands.printing import print_json, print_paths, run_record
+from solver.commands.options import FOLDER, GUIDE, HOWEVER_LONG, JSON, RULES, STUDY, Amount
+from solver.commands.printing import INTERRUPTED, exit_code, print_json, print_paths, run_record
 from solver.errors import GuideproofError
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide
-    from solver.judgement.assessment import Assessment
 
-UNUSABLE, FAULT, INTERRUPTED, PIPE_CLOSED = 2, 70, 130, 141
+UNUSABLE, FAULT, PIPE_CLOSED = 2, 70, 141
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -111,34 +105,52 @@ def commands(context: click.Context) -> None:
 
 
 @commands.command()
-@STUDY
+@click.argument(
+    "studies", metavar="STUDY...", nargs=-1, required=True, type=click.Path(path_type=Path)
+)
 @FOLDER
 @click.option(
     "--in-space", is_flag=True, help="Solve in three dimensions even where a plane is exact."
 )
+@HOWEVER_LONG
 @measured_options
 @RULES
 @JSON
 def assess(
-    study: Path,
+    studies: tuple[Path, ...],
     folder: Path | None,
     in_space: bool,
+    however_long: bool,
     every_rule: bool,
     as_json: bool,
     **measured: Any,
 ) -> int:
-    """Judge the part that a STUDY file describes."""
+    """Judge the part that a STUDY file describes.
+
+    Several studies give one table, and the exit code of the worst: 2 before 1 before 3 before 0.
+    An interrupt ends with what is finished, and exit code 130.
+
+    Example: guideproof assess riser.toml -o riser
+    """
     from solver.output.output_folder import check_folder, write_files
+    from solver.progress import ProgressLine
 
     if folder is not None:
         check_folder(folder)
     request = MeasuredRequest(**measured)
-    assessment, added = _assess_study(study, in_space=in_space, request=request)
+    if len(studies) > 1:
+        from solver.commands.assess_many import assess_many
+
+        return assess_many(studies, folder, in_space, however_long, request, as_json)
+    with ProgressLine(keeps=True) as progress:
+        assessment, added = assess_study(
+            studies[0], progress, in_space=in_space, however_long=however_long, request=request
+        )
     paths: Sequence[Path] = ()
     if folder is not None:
         from solver.reports.report import result_files
 
-        files = result_files(assessment, added.result, run_record(study))
+        files = result_files(assessment, added.result, run_record(studies[0]))
         paths = write_files(folder, files | added.contents())
     if as_json:
         from solver.output.result_json import result_of
@@ -149,7 +161,7 @@ def assess(
 
         click.echo("\n\n".join([assessment_text(assessment, every_rule), *added.texts]))
         print_paths(paths)
-    return assessment.verdict.exit_code
+    return exit_code(assessment.verdict.exit_code, progress)
 
 
 commands.add_command(gradual)
@@ -170,14 +182,17 @@ def modes(
     up_to_ghz: float | None,
     count: int | None,
     as_json: bool,
-) -> None:
+) -> int:
     """List the modes of a guide, or the resonances of a study's part.
 
     Of a guide (a size such as WR-90, 22.86x10.16 or 27.0 in mm): its modes and their cutoff
     frequencies. Of a STUDY file (NAME.toml): the resonances about the middle of its band when
     electric walls close the part at its reference planes, and their Q if it has [walls].
+
+    Examples: guideproof modes WR-90; or guideproof modes riser.toml --count 4
     """
     from solver.commands.modes_answer import cutoffs_answer, resonances_answer
+    from solver.progress import ProgressLine
 
     if (study_or_guide is None) == (guide is None):
         raise click.UsageError("give either a study file or a guide, as WR-90")
@@ -186,55 +201,37 @@ def modes(
         if path.suffix.lower() == ".toml" or path.exists():
             if up_to_ghz is not None:
                 raise click.UsageError("--up-to-ghz goes with a guide, not with a study")
-            click.echo(resonances_answer(path, count or 6, as_json))
-            return
+            with ProgressLine(keeps=True) as progress:
+                text = resonances_answer(path, count or 6, as_json, progress)
+            click.echo(text)
+            return exit_code(0, progress)
         guide = GUIDE.convert(study_or_guide, None, None)
     if count is not None:
         raise click.UsageError("--count goes with a study, not with a guide")
     assert guide is not None
     click.echo(cutoffs_answer(guide, up_to_ghz, as_json))
+    return 0
 
 
 @commands.command()
 @STUDY
+@HOWEVER_LONG
 @JSON
-def reference(study: Path, as_json: bool) -> int:
+def reference(study: Path, however_long: bool, as_json: bool) -> int:
     """Print reference values for a STUDY as comma-separated values.
 
     Computed S-parameters with their error, the closed forms, and for a bend the exact phase
     constant of the curved guide.  The study's accuracy and frequencies apply.
+
+    Example: guideproof reference riser.toml > riser.csv
     """
     from solver.output.reference_values import reference_csv, reference_json
+    from solver.progress import ProgressLine
 
-    assessment, _ = _assess_study(study)
+    with ProgressLine(keeps=True) as progress:
+        assessment, _ = assess_study(study, progress, however_long=however_long)
     if as_json:
         print_json(reference_json(assessment))
     else:
         click.echo(reference_csv(assessment), nl=False)
-    return 0 if assessment.provenance.accuracy_reached else 3
-
-
-def _assess_study(
-    path: Path, *, in_space: bool = False, request: MeasuredRequest | None = None
-) -> tuple[Assessment, Supplements]:
-    from solver.progress import ProgressLine
-    from solver.studies.study import read_study
-
-    study = read_study(path)
-    request = request or MeasuredRequest(None)
-    measurement = request.read(study)
-    from solver.judgement.assess_part import assess as assess_component
-
-    with ProgressLine() as progress:
-        assessment = assess_component(
-            study.component,
-            study.band,
-            limit=study.limit,
-            s_error=study.s_error,
-            walls=study.walls,
-            title=study.title,
-            in_space=in_space,
-            further_at=frequencies_of(measurement),
-            progress=progress,
-        )
-        return assessment, supplements_of(assessment, measurement, request)
+    return exit_code(0 if assessment.provenance.accuracy_reached else 3, progress)

@@ -55,7 +55,7 @@ def cutoffs_answer(
     return modes_text(guide, found)
 
 
-def resonances_answer(path: Path, count: int, as_json: bool) -> str:
+def resonances_answer(path: Path, count: int, as_json: bool, progress: Progress) -> str:
     """Return the resonances about the middle of a study's band as text or JSON.
 
     Raises
@@ -64,19 +64,21 @@ def resonances_answer(path: Path, count: int, as_json: bool) -> str:
     """
     from threadpoolctl import threadpool_limits
 
-    from solver.progress import ProgressLine
     from solver.studies.study import read_study
 
     study = read_study(path)
     from solver.parts.cavity_modes import cavity_modes
 
     conductivity = study.walls.conductivity if study.walls is not None else None
-    with ProgressLine() as progress, threadpool_limits(1, user_api="blas"):
+    with threadpool_limits(1, user_api="blas"):
         if isinstance(study.component, ChokeFlange | RotatingJoint):
             return _joint_answer(study.component, study, as_json, progress)
-        progress("resonances")
         found = cavity_modes(
-            study.component, count, near=study.band.centre, conductivity=conductivity
+            study.component,
+            count,
+            near=study.band.centre,
+            conductivity=conductivity,
+            progress=progress,
         )
     if as_json:
         return as_text(resonances_of(study.component, found, conductivity))

@@ -17,6 +17,9 @@ STUDY = click.argument("study", type=click.Path(path_type=Path))
 FOLDER = click.option(
     "-o", "--output", "folder", type=click.Path(path_type=Path), help="Folder for all result files."
 )
+HOWEVER_LONG = click.option(
+    "--however-long", is_flag=True, help="Solve also a part so long that it takes many minutes."
+)
 JSON = click.option("--json", "as_json", is_flag=True, help="Print one JSON object, nothing else.")
 
 RULES = click.option(

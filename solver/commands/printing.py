@@ -10,6 +10,10 @@ import click
 
 if TYPE_CHECKING:
     from solver.output.run_record import RunRecord
+    from solver.progress import ProgressLine
+
+#: Exit code of a command that was interrupted.
+INTERRUPTED = 130
 
 
 def print_json(result: dict[str, Any]) -> None:
@@ -39,3 +43,11 @@ def run_record(study: Path | None = None) -> RunRecord:
 
     given = click.get_current_context().find_root().obj or ()
     return RunRecord.now(shlex.join(["guideproof", *map(str, given)]), study)
+
+
+def exit_code(code: int, progress: ProgressLine) -> int:
+    """Return a command's exit code, that of an interrupt if one ended the work early."""
+    if not progress.interrupted:
+        return code
+    click.echo("guideproof: interrupted; the answer is that of the steps done before", err=True)
+    return INTERRUPTED

@@ -19,7 +19,7 @@ from scipy.sparse import csr_matrix
 from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
-from solver.progress import Progress
+from solver.progress import Progress, ends_early
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,7 +159,23 @@ def search_levels(
     """
     record = _Record()
     best: LevelResult | None = None
+    try:
+        for better in _answers(problem, s_error, record, report):
+            best = better
+    except KeyboardInterrupt:
+        if best is None or not ends_early(report):
+            raise
+    assert best is not None
+    return _recorded(best, bool(best.error.max() <= s_error), record)
+
+
+def _answers(
+    problem: LevelProblem, s_error: float, record: _Record, report: Progress | None
+) -> Iterator[LevelResult]:
+    """Give the best answer so far after each discretisation, until one is good enough."""
+    best: LevelResult | None = None
     weights: Array | None = None
+    most = sum(len(tried) for tried in problem.orders.values())
     for refinement, tried in problem.orders.items():
         with record.timed("mesh"):
             mesh = problem.mesh(refinement)
@@ -170,7 +186,8 @@ def search_levels(
         before: Sweep | None = None
         for order in tried:
             if report:
-                report(f"order {order}, mesh {refinement + 1}")
+                step = f"step {len(record.steps) + 1} of at most {most}"
+                report(f"order {order}, mesh {refinement + 1}, {step}")
             orders = range(order if answers else order - problem.compared + 1, order + 1)
             levels = problem.spaces(mesh, orders)
             for _ in orders:
@@ -202,10 +219,9 @@ def search_levels(
                 compared = tuple(models[-problem.compared :])
                 found = (mesh, space, last, s, error, order, refinement)
                 best = LevelResult(*found, False, (), 0, {}, compared, weights, before)
+            yield best
             if error.max() <= s_error:
-                return _recorded(best, True, record)
-    assert best is not None
-    return _recorded(best, False, record)
+                return
 
 
 def weighted(s: ComplexArray, weights: Array) -> ComplexArray:

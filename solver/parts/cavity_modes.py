@@ -24,6 +24,7 @@ from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import edge_space
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.wall_currents import wall_current_matrix
+from solver.progress import Progress, ends_early
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT, dominant_cutoff
 from solver.waves.guide_power import surface_resistance
 
@@ -73,6 +74,7 @@ def cavity_modes(
     eps_r: float = 1.0,
     accuracy: float = 1e-5,
     orders: Sequence[int] = ORDERS,
+    progress: Progress | None = None,
 ) -> tuple[CavityMode, ...]:
     """Resonances of a part whose ports are closed by electric walls at the reference planes.
 
@@ -91,6 +93,7 @@ def cavity_modes(
         Wanted bound on the relative error of the frequencies.
     orders : sequence of int
         Ascending orders of the elements, at least three.
+    progress : callable, optional
 
     Returns
     -------
@@ -122,11 +125,19 @@ def cavity_modes(
         0.999 * near**2 if near is not None else 0.8 * (_lowest_cutoff(part) / index) ** 2
     )
     levels: list[_Level] = []
-    for order in orders:
-        levels.append(_solved(edge_space(mesh, order), shift, count))
-        level, change = levels[-1], _change(levels)
-        if len(levels) > 2 and (change <= accuracy * np.sqrt(level.squared)).all():
-            break
+    try:
+        for number, order in enumerate(orders, start=1):
+            if progress:
+                progress(f"resonances, order {order}, step {number} of at most {len(orders)}")
+            levels.append(_solved(edge_space(mesh, order), shift, count))
+            change = _change(levels)
+            if len(levels) > 2 and (change <= accuracy * np.sqrt(levels[-1].squared)).all():
+                break
+    except KeyboardInterrupt:
+        # two orders before the last make its bar
+        if len(levels) < 3 or not ends_early(progress):
+            raise
+    level, change = levels[-1], _change(levels)
     scale = SPEED_OF_LIGHT / (2 * np.pi * index)
     found = scale * np.sqrt(level.squared)
     error = scale * change + 1e-12 * found

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+
 from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -9,7 +13,7 @@ from solver.fem.level_search import search_levels
 from solver.parts.half_plane_solver import half_plane_problem
 from solver.parts.quarter_solver import quarter_problem
 from solver.parts.resolved_resonances import Resonances, resolved_resonances
-from solver.progress import Progress
+from solver.progress import Progress, ends_early
 
 #: Mirror planes x = 0 and y = 0, and the orders that they leave.
 _CLASSES = {
@@ -48,17 +52,34 @@ def joint_resonances(
     m = 0 with E along the axis is solved in the half-plane.
     """
     band = (float(frequency[0]), float(frequency[-1]))
-    each: list[Resonances] = []
+    problems: list[tuple[str, Callable[[], Any]]] = []
     classes = dict(_CLASSES)
     if isinstance(part, RotatingJoint):
         del classes["electric", "electric"]
-        flat = half_plane_problem(part, frequency, s_error)
-        found = search_levels(flat, s_error, report)
         about = "m = 0, in the half-plane"
-        each.append(resolved_resonances(found, flat.admittance_at, band, about))
+        problems.append((about, partial(half_plane_problem, part, frequency, s_error)))
     for mirrors, about in classes.items():
-        problem = quarter_problem(part, frequency, s_error, mirrors)
-        found = search_levels(problem, s_error, report)
-        each.append(resolved_resonances(found, problem.admittance_at, band, about))
+        problems.append((about, partial(quarter_problem, part, frequency, s_error, mirrors)))
+    each: list[Resonances] = []
+    try:
+        for number, (about, made) in enumerate(problems, start=1):
+            problem = made()
+            tell = _telling(f"fields {number} of {len(problems)}: {about}", report)
+            found = search_levels(problem, s_error, tell)
+            each.append(resolved_resonances(found, problem.admittance_at, band, about))
+    except KeyboardInterrupt:
+        if not each or not ends_early(report):
+            raise
     listed = sorted((one for of in each for one in of.listed), key=lambda one: one.frequency)
     return Resonances(tuple(listed), sum(of.not_resolved for of in each))
+
+
+def _telling(which: str, report: Progress | None) -> Progress | None:
+    """Tell which fields are at work; an interrupt ends all of them, not these alone."""
+    if report is None:
+        return None
+
+    def tell(step: str, fraction: float | None = None) -> None:
+        report(f"{which}, {step}", fraction)
+
+    return tell

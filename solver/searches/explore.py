@@ -12,7 +12,7 @@ import numpy as np
 
 from solver.errors import StudyError
 from solver.judgement.verdict import judge
-from solver.progress import Progress
+from solver.progress import Progress, duration_text
 from solver.searches.exploration import Cell, Exploration
 from solver.searches.held_band import held_band
 from solver.searches.part_curves import PartCurves, Refusal, curves_of, fingerprint
@@ -150,7 +150,7 @@ def _computed(
         text = f"{done} of {total} points"
         if fresh:
             left = (time.monotonic() - start) / len(fresh) * (total - done)
-            text += f", about {_duration(left)} left"
+            text += f", about {duration_text(left)} left"
         progress(text, done / total)
 
     tell()
@@ -160,13 +160,6 @@ def _computed(
         tell()
     found = kept | fresh
     return [found[name] for name in names]
-
-
-def _duration(seconds: float) -> str:
-    for unit, size in (("h", 3600.0), ("min", 60.0)):
-        if seconds >= 2 * size:
-            return f"{seconds / size:.0f} {unit}"
-    return f"{seconds:.0f} s"
 
 
 def _part(study: Study, tables: Mapping[str, Any], variations: Sequence[Variation]) -> str:

@@ -19,7 +19,6 @@ from geometries.space_meshes.swept_blocks import swept_mesh
 from solver import assess
 from solver.fem.level_search import search_levels
 from solver.output.drawing import drawing_of
-from solver.output.report import report_html
 from solver.output.screen import assessment_text
 from solver.output.touchstone import touchstone_name
 from solver.parts.scalar_problem import ScalarProblem
@@ -27,6 +26,7 @@ from solver.parts.solution import Solution
 from solver.parts.solved_part import among_propagating, scattering_of, solved_part_of
 from solver.parts.space_parts import space_problem
 from solver.parts.space_solver import SpaceProblem, solve_in_space, vector_fields
+from solver.reports.report import report_html
 from solver.studies.band import Band
 from solver.studies.limits import Limit
 from solver.waves.guide_modes import SPEED_OF_LIGHT

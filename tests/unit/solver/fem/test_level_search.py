@@ -1,9 +1,12 @@
 """The search over rising orders, on a part whose exact answer is known."""
 
+import io
+
 import numpy as np
 import pytest
 
 from solver.fem.level_search import search_levels
+from solver.progress import ProgressLine
 from tests.unit.solver.made_up_pencils import SQUARED, Resonances
 
 
@@ -39,11 +42,38 @@ def test_a_finer_mesh_follows_and_is_compared_with_itself_alone():
     problem = Resonances({0: (3,), 1: (3, 5)}, meshes=(0.05, 0.0))
     told = []
     found = search_levels(problem, 1e-4, told.append)
-    assert told == ["order 3, mesh 1", "order 3, mesh 2", "order 5, mesh 2"]
+    steps = ["order 3, mesh 1, step 1", "order 3, mesh 2, step 2", "order 5, mesh 2, step 3"]
+    assert told == [f"{step} of at most 3" for step in steps]
     assert problem.asked == [1, 2, 3, 1, 2, 3, 5]
     assert (found.order, found.refinement) == (5, 1)
     assert (true_error(problem, found) <= found.error).all()
     assert [(step["refinement"], step["order"]) for step in found.steps] == [(0, 3), (1, 3), (1, 5)]
+
+
+class Interrupted(Resonances):
+    """Problems whose second or first order is broken off."""
+
+    def spaces(self, mesh, orders):
+        for order, space in zip(orders, super().spaces(mesh, orders), strict=True):
+            if order > self.last:
+                raise KeyboardInterrupt
+            yield space
+
+
+@pytest.mark.parametrize(("last", "keeps"), [(4, True), (4, False), (2, True)])
+def test_an_interrupt_ends_it_with_what_is_finished_if_that_is_wanted(last, keeps):
+    problem = Interrupted({0: (3, 4, 5)})
+    problem.last = last
+    progress = ProgressLine(io.StringIO(), keeps=keeps)
+    if not keeps or last < 3:
+        with pytest.raises(KeyboardInterrupt):
+            search_levels(problem, 1e-12, progress)
+        assert not progress.interrupted
+        return
+    found = search_levels(problem, 1e-12, progress)
+    assert progress.interrupted
+    assert (found.order, found.reached) == (4, False)
+    assert (true_error(problem, found) <= found.error).all()
 
 
 def test_a_wave_that_is_wanted_more_exactly_has_a_larger_bar():

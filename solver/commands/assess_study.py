@@ -1,0 +1,61 @@
+"""Assessing the part of a study file, for every command that does so."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from solver.commands.assess_supplements import (
+    MeasuredRequest,
+    Supplements,
+    frequencies_of,
+    supplements_of,
+)
+
+if TYPE_CHECKING:
+    from solver.judgement.assessment import Assessment
+    from solver.progress import ProgressLine
+
+
+def assess_study(
+    path: Path,
+    progress: ProgressLine,
+    *,
+    in_space: bool = False,
+    however_long: bool = False,
+    request: MeasuredRequest | None = None,
+) -> tuple[Assessment, Supplements]:
+    """Return the assessment of the part in a study file, and what is added to it.
+
+    Parameters
+    ----------
+    path : Path
+    progress : ProgressLine
+    in_space, however_long
+        As those of `solver.judgement.assess_part.assess`.
+    request : MeasuredRequest, optional
+
+    Raises
+    ------
+    GuideproofError, GeometryError
+    """
+    from solver.studies.study import read_study
+
+    study = read_study(path)
+    request = request or MeasuredRequest(None)
+    measurement = request.read(study)
+    from solver.judgement.assess_part import assess as assess_component
+
+    assessment = assess_component(
+        study.component,
+        study.band,
+        limit=study.limit,
+        s_error=study.s_error,
+        walls=study.walls,
+        title=study.title,
+        in_space=in_space,
+        however_long=however_long,
+        further_at=frequencies_of(measurement),
+        progress=progress,
+    )
+    return assessment, supplements_of(assessment, measurement, request)
