@@ -122,7 +122,7 @@ def _print(answers: Sequence[_Answer], worst: int, as_json: bool) -> None:
         return
     from solver.output.screen import table_text
 
-    heads = ("study", "part", "outcome", "worst", "at / GHz", "margin / dB", "error of S")
+    heads = ("study", "title", "outcome", "worst", "at / GHz", "margin / dB", "error of S")
     click.echo(table_text(heads, [_row(answer) for answer in answers], (3, 4, 5, 6)))
 
 
@@ -136,18 +136,17 @@ def _described(answer: _Answer) -> dict[str, Any]:
 
 
 def _row(answer: _Answer) -> tuple[str, ...]:
-    from solver.output.wording import part_text
     from solver.studies.limits import WORDING, wording
 
     found = answer.assessment
     if found is None:
-        return (str(answer.path), answer.reason, answer.outcome, "", "", "", "")
+        return (answer.path.name, answer.reason, answer.outcome, "", "", "", "")
     verdict = found.verdict
     worst = f"{WORDING[verdict.quantity][0]} {wording(verdict.quantity, verdict.worst)}"
     margin = "" if verdict.margin_db is None else f"{verdict.margin_db:+.2f}"
     return (
-        str(answer.path),
-        part_text(found.component),
+        answer.path.name,
+        found.title,
         answer.outcome,
         worst,
         f"{verdict.at_hz / 1e9:.6g}",

@@ -22,6 +22,7 @@ from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
 from solver.commands.options import FOLDER, GUIDE, HOWEVER_LONG, JSON, RULES, STUDY, Amount
 from solver.commands.printing import INTERRUPTED, exit_code, print_json, print_paths, run_record
+from solver.commands.study_command import study
 from solver.errors import GuideproofError
 
 if TYPE_CHECKING:
@@ -168,6 +169,7 @@ commands.add_command(gradual)
 commands.add_command(explore)
 commands.add_command(seek)
 commands.add_command(guides)
+commands.add_command(study)
 
 
 @commands.command()

@@ -1,0 +1,23 @@
+"""The command ``guideproof study``."""
+
+from __future__ import annotations
+
+import click
+
+
+@click.command()
+@click.argument("kind", required=False)
+def study(kind: str | None) -> None:
+    """Print a study of a KIND of part to start from; without a KIND, list them.
+
+    Every key that the kind may have stands there with what it means.
+
+    Example: guideproof study bend > riser.toml
+    """
+    from solver.studies.component_keys import KNOWN_KINDS
+    from solver.studies.starters import starter_study
+
+    if kind is None:
+        click.echo("\n".join(KNOWN_KINDS))
+    else:
+        click.echo(starter_study(kind), nl=False)

@@ -1,0 +1,70 @@
+"""Starter studies: one for every kind, with every key that a study may have."""
+
+import re
+import tomllib
+from typing import get_args
+
+import pytest
+
+from solver.commands.command_line import main
+from solver.errors import StudyError
+from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
+from solver.studies.starters import STARTS, starter_study
+from solver.studies.study import study_of
+from solver.studies.study_keys import StudyKeys
+
+TABLES = dict(zip(KNOWN_KINDS, get_args(get_args(ComponentTable)[0]), strict=True))
+
+
+@pytest.mark.parametrize("kind", KNOWN_KINDS)
+def test_every_kind_has_one_that_can_be_read_as_it_is(kind, tmp_path):
+    study = study_of(tomllib.loads(starter_study(kind)), tmp_path / "starter.toml")
+    assert study.component.kind == kind
+    assert study.limit is not None
+
+
+@pytest.mark.parametrize("kind", KNOWN_KINDS)
+def test_every_key_stands_there_once_with_its_meaning(kind):
+    text = starter_study(kind)
+    component = text[text.index("[component]") : text.index("[band]")]
+    keys = re.findall(r"^(?:# )?(\w+) =", component, re.MULTILINE)
+    assert keys == list(TABLES[kind].model_fields)
+    for key in keys[1:]:
+        before = component.partition(f"{key} =")[0].splitlines()
+        notes = [line for line in before if line.startswith("# ") and " = " not in line]
+        assert notes, key
+
+
+@pytest.mark.parametrize("kind", KNOWN_KINDS)
+def test_what_is_a_comment_can_be_made_active(kind, tmp_path):
+    """Every optional line, alone, gives a study that can be read, or a refusal of its value."""
+    lines = starter_study(kind).splitlines()
+    for at, line in enumerate(lines):
+        if not re.match(r"# \w+ = ", line) or "..." in line:
+            continue
+        tables = tomllib.loads("\n".join([*lines[:at], line[2:], *lines[at + 1 :]]))
+        if "frequencies_ghz" in line or "conductivity" in line:
+            continue  # it stands instead of others, or in a table that is a comment as well
+        study_of(tables, tmp_path / "starter.toml")
+
+
+def test_every_table_of_a_study_is_shown():
+    text = starter_study("bend")
+    for name in StudyKeys.model_fields:
+        if name not in ("title", "guide"):
+            assert re.search(rf"^(# )?\[{name}\]", text, re.MULTILINE), name
+
+
+def test_a_key_without_a_value_is_missed(monkeypatch):
+    monkeypatch.setitem(STARTS, "twist", {"angle_deg": 90.0})
+    with pytest.raises(StudyError, match="no value for length_mm"):
+        starter_study("twist")
+
+
+def test_the_command_prints_it_or_lists_the_kinds(capsys):
+    assert main(["study", "bend"]) == 0
+    assert tomllib.loads(capsys.readouterr().out)["component"]["kind"] == "bend"
+    assert main(["study"]) == 0
+    assert capsys.readouterr().out.split() == list(KNOWN_KINDS)
+    assert main(["study", "knot"]) == 2
+    assert "known: straight, bend" in capsys.readouterr().err
