@@ -7,11 +7,27 @@ and closes it again, so that two meshes made one after the other do not touch.
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import ModuleType
 
 from geometries.errors import MeshingError
+
+#: Package managers, and what each calls the system libraries that gmsh's wheel leaves out.
+_LIBRARIES = {
+    "apt-get": "libglu1-mesa libgl1 libxrender1 libxcursor1 libxft2 libxinerama1 libgomp1",
+    "dnf": "mesa-libGLU libXrender libXcursor libXft libXinerama libgomp",
+}
+
+
+def remedy() -> str:
+    """Return the command that installs what gmsh's wheel leaves to the system."""
+    manager = next((name for name in _LIBRARIES if shutil.which(name)), "apt-get")
+    return (
+        f"its wheel leaves some libraries to the system: {manager} install -y "
+        + (_LIBRARIES[manager])
+    )
 
 
 @contextmanager
@@ -36,9 +52,7 @@ def gmsh_session(name: str = "part") -> Iterator[ModuleType]:
     try:
         import gmsh
     except OSError as error:  # a shared library of the system is missing
-        raise MeshingError(
-            f"gmsh cannot be loaded ({error}); install the system libraries that README.md names"
-        ) from error
+        raise MeshingError(f"gmsh cannot be loaded ({error}); {remedy()}") from error
     if gmsh.isInitialized():
         raise MeshingError("gmsh is already open in this process; close that session first")
     gmsh.initialize(interruptible=False)

@@ -47,6 +47,8 @@ def explore(
     Which combinations meet the limit, over what band, and how reflection and leakage go. With
     -o every finished point is kept at once: after an interrupt the same command goes on.
 
+    Example: guideproof explore corner.toml --vary component.cut_mm=7.6:8.8:13 -o corner_cuts
+
     Exit codes: 0 some combination meets the limit, or none was set; 1 none meets it; 2 the input
     cannot be used; 3 none meets it, some are undecided.
     """
@@ -117,6 +119,8 @@ def seek(
     """Search one or two keys of a STUDY for the least leakage or reflection.
 
     It also tells how flat the optimum is. With -o the same command goes on after an interrupt.
+
+    Example: guideproof seek corner.toml --vary component.cut_mm=5:13 --least reflection
 
     Exit codes: 0 found; 2 the input cannot be used; 3 the accuracy asked for was not reached.
     """

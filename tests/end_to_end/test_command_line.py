@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import math
+import re
 import signal
 import subprocess
 import sys
@@ -16,7 +17,7 @@ import pytest
 import geometries
 import solver
 from geometries.shapes.guides import standard_guide
-from solver.commands.command_line import main
+from solver.commands.command_line import commands, main
 from solver.searches.gradual import GradualResult
 from solver.studies.band import Band
 from solver.studies.limits import Limit
@@ -62,6 +63,13 @@ def test_help_names_the_exit_codes(capsys):
     text = " ".join(capsys.readouterr().out.split())
     assert "2 the input cannot be used" in text
     assert main([]) == 0
+
+
+@pytest.mark.parametrize("verb", sorted(commands.commands))
+def test_the_help_of_each_verb_has_a_worked_line(verb, capsys):
+    assert main([verb, "--help"]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    assert re.search(rf"Examples?: guideproof {verb} \S", text)
 
 
 @pytest.mark.parametrize(
@@ -236,7 +244,7 @@ def test_an_interrupt_ends_it_with_one_line(tmp_path):
     # Stands for a long computation, in a process of its own that can be interrupted.
     code = """
 import sys, time, types
-from solver.commands.command_line import main
+from solver.commands.command_line import commands, main
 module = types.ModuleType("solver.judgement.assess_part")
 module.assess = lambda *_, **__: (print("busy", flush=True), time.sleep(60))
 sys.modules["solver.judgement.assess_part"] = module

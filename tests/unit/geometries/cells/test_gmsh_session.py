@@ -1,12 +1,14 @@
 """gmsh keeps one state a process: sessions must not leak into one another."""
 
 import math
+import sys
+from pathlib import Path
 
 import gmsh
 import numpy as np
 import pytest
 
-from geometries.cells.gmsh_session import gmsh_session
+from geometries.cells.gmsh_session import gmsh_session, remedy
 from geometries.errors import MeshingError
 from geometries.plane_meshes.parts_in_plane import mesh_in_plane
 from geometries.shapes.bends import Bend
@@ -59,3 +61,25 @@ def test_a_session_inside_another_is_refused():
             pass
         assert outer.isInitialized()
         outer.model.geo.addPoint(0, 0, math.pi)
+
+
+def test_missing_system_libraries_are_told_with_the_command_that_mends_it(monkeypatch):
+    class Missing:
+        def find_spec(self, name, path=None, target=None):
+            if name == "gmsh":
+                raise OSError("libGLU.so.1: cannot open shared object file")
+
+    monkeypatch.delitem(sys.modules, "gmsh")
+    monkeypatch.setattr(sys, "meta_path", [Missing(), *sys.meta_path])
+    with pytest.raises(MeshingError) as told, gmsh_session():
+        pass
+    assert "libGLU.so.1" in str(told.value)
+    assert "apt-get install -y libglu1-mesa" in str(told.value)
+    assert len(str(told.value).splitlines()) == 1
+
+
+def test_the_readme_and_the_checks_install_the_same_libraries():
+    root = Path(__file__).parents[4]
+    listed = remedy().partition("install -y ")[2]
+    for name in ("README.md", ".ci/run"):
+        assert listed in (root / name).read_text(encoding="utf-8")
