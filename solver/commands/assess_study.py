@@ -58,4 +58,6 @@ def assess_study(
         further_at=frequencies_of(measurement),
         progress=progress,
     )
-    return assessment, supplements_of(assessment, measurement, request)
+    return assessment, supplements_of(
+        study, assessment, measurement, request, in_space=in_space, progress=progress
+    )

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
     from solver.judgement.assessment import Assessment
     from solver.measured.touchstone_file import Measurement
+    from solver.progress import Progress
     from solver.studies.study import Study
 
 _OPTIONS = (
@@ -114,7 +115,13 @@ def frequencies_of(measurement: Measurement | None) -> NDArray[np.float64] | Non
 
 
 def supplements_of(
-    assessment: Assessment, measurement: Measurement | None, request: MeasuredRequest
+    study: Study,
+    assessment: Assessment,
+    measurement: Measurement | None,
+    request: MeasuredRequest,
+    *,
+    in_space: bool = False,
+    progress: Progress | None = None,
 ) -> Supplements:
     """Return everything that was asked for beside the assessment.
 
@@ -125,7 +132,37 @@ def supplements_of(
     added = Supplements()
     if measurement is not None and assessment.further is not None:
         _add_measurement(added, assessment, measurement, request)
+    if study.tolerances:
+        _add_tolerances(added, study, assessment, in_space, progress)
     return added
+
+
+def _add_tolerances(
+    added: Supplements,
+    study: Study,
+    assessment: Assessment,
+    in_space: bool,
+    progress: Progress | None,
+) -> None:
+    from threadpoolctl import threadpool_limits
+
+    from solver.judgement.tolerance_box import tolerance_box
+    from solver.supplements.tolerance_answer import tolerance_result_of, tolerance_text
+
+    with threadpool_limits(1, user_api="blas"):
+        box = tolerance_box(
+            study.component,
+            study.tolerances,
+            study.band,
+            assessment.over_band,
+            study.limit,
+            s_error=study.s_error,
+            walls=study.walls,
+            in_space=in_space,
+            progress=progress,
+        )
+    added.result |= tolerance_result_of(box)
+    added.texts.append(tolerance_text(box))
 
 
 def _add_measurement(

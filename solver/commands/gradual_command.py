@@ -45,12 +45,16 @@ _KINDS = ("bend", "twist", "taper")
     show_default=True,
     help="A search that would take longer is refused, or ended.",
 )
+@click.option(
+    "--tolerance-mm", type=Amount(0), help="How far the radius or length may come out off."
+)
 @FOLDER
 @RULES
 @JSON
 def gradual(
     study: Path | None,
     most_minutes: float,
+    tolerance_mm: float | None,
     folder: Path | None,
     every_rule: bool,
     as_json: bool,
@@ -88,24 +92,42 @@ def gradual(
             most_minutes=most_minutes,
             progress=progress,
         )
+    from solver.output.result_json import as_text, gradual_result_of
+
+    told = gradual_result_of(result) | _with_tolerance(result.smallest, tolerance_mm)
     paths: Sequence[Path] = ()
     if folder is not None:
         from solver.reports.gradual_report import gradual_files
         from solver.version import installed_version
 
-        files = gradual_files(result, installed_version(), run_record(study))
-        paths = write_files(folder, files | store.files())
+        files = gradual_files(result, installed_version(), run_record(study)) | store.files()
+        files["result.json"] = as_text(told).encode("ascii")
+        paths = write_files(folder, files)
         store.close()
     if as_json:
-        from solver.output.result_json import gradual_result_of
-
-        print_json(gradual_result_of(result))
+        print_json(told)
     else:
         from solver.output.screen import gradual_result_text
 
         click.echo(gradual_result_text(result, every_rule))
+        if told.get("smallest_with_tolerance_mm") is not None:
+            click.echo(
+                f"To be made within {tolerance_mm:g} mm it is drawn with "
+                f"{told['smallest_with_tolerance_mm']:.6g} mm at least."
+            )
         print_paths(paths)
     return 0 if result.smallest is not None else 3
+
+
+def _with_tolerance(smallest: float | None, tolerance_mm: float | None) -> dict[str, Any]:
+    """Keys of the result: the size to draw, so that none within the tolerance is too small.
+
+    Every larger size meets the limit as well, so the tolerance is only added.
+    """
+    if tolerance_mm is None:
+        return {}
+    drawn = None if smallest is None else float(f"{smallest * 1e3 + tolerance_mm:.12g}")
+    return {"tolerance_mm": tolerance_mm, "smallest_with_tolerance_mm": drawn}
 
 
 def _needed(name: str, value: Any) -> Any:

@@ -25,6 +25,7 @@ from solver.studies.limits import Limit
 from solver.studies.messages import comma_hint, first_problem, key_path, one_line, refusal
 from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import RefusedKeyError
+from solver.studies.tolerances import Tolerance, tolerances_of
 from solver.waves.guide_modes import entering_cutoff
 from solver.waves.walls import Walls
 
@@ -49,6 +50,8 @@ class Study:
         None for walls without loss.
     path : Path
         The file it was read from.
+    tolerances : tuple of Tolerance
+        How far dimensions of the part may be off.
     """
 
     title: str
@@ -58,6 +61,7 @@ class Study:
     s_error: float
     walls: Walls | None
     path: Path
+    tolerances: tuple[Tolerance, ...] = ()
 
 
 def read_study(path: str | Path) -> Study:
@@ -183,6 +187,7 @@ def _build(keys: StudyKeys, path: Path) -> Study:
         s_error=keys.accuracy.s_error,
         walls=Walls(keys.walls.conductivity_s_per_m) if keys.walls is not None else None,
         path=path,
+        tolerances=tolerances_of(component, keys.tolerance or {}),
     )
 
 

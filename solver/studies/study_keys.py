@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 LONGEST_TITLE = 200
+#: An amount by which a dimension may be off, in the unit of its key.
+Tolerated = Annotated[float, Field(gt=0.0, le=1e5)]
 
 
 def _one_line_of_text(title: str) -> str:
@@ -109,6 +111,7 @@ class StudyKeys(Table):
     limit: LimitKeys | None = None
     accuracy: AccuracyKeys = AccuracyKeys()
     walls: WallKeys | None = None
+    tolerance: Annotated[dict[str, Tolerated], Field(min_length=1, max_length=12)] | None = None
 
     @field_validator("component", mode="before")
     @classmethod

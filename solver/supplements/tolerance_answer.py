@@ -1,0 +1,86 @@
+"""What tolerances do to a part, as plain values and as text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from solver.judgement.sensitivities import Sensitivity, change_to_limit, slope_of_size
+from solver.studies.plain_values import plain
+from solver.waves.scattering import vswr_of
+
+if TYPE_CHECKING:
+    from solver.judgement.tolerance_box import ToleranceBox
+
+_OUTCOMES = {
+    "meets": "every part within the tolerances meets the limit",
+    "exceeds": "not every part within the tolerances meets the limit",
+    "undecided": "whether every part within the tolerances meets the limit is undecided",
+    "no limit": "no limit of reflection was set",
+}
+
+
+def tolerance_result_of(box: ToleranceBox) -> dict[str, Any]:
+    """Return keys for the result: `sensitivities`, `with_tolerances` and `tolerances`."""
+    return plain(
+        {
+            "sensitivities": [_described(box, each) for each in box.sensitivities],
+            "with_tolerances": min(box.worst + box.error, 1.0),
+            "tolerances": {
+                "outcome": box.outcome,
+                "worst_s11": box.worst,
+                "worst_s11_error": box.error,
+                "worst_vswr": float(vswr_of(min(box.worst, 1.0))),
+                "at_hz": box.at_hz,
+                "at": box.corner,
+                "solved_there": box.checked,
+                "yield": None if box.share is None else box.share[0],
+                "yield_least": None if box.share is None else box.share[1],
+                "yield_most": None if box.share is None else box.share[2],
+            },
+        }
+    )
+
+
+def _described(box: ToleranceBox, each: Sensitivity) -> dict[str, Any]:
+    scale = each.tolerance.scale
+    slope = np.abs(slope_of_size(box.s11, each.derivative)) * scale
+    worst = int(np.argmax(slope))
+    allowed = None
+    if box.allowed is not None:
+        allowed = change_to_limit(box.s11, each.derivative, box.allowed) / scale
+    return {
+        "key": each.tolerance.key,
+        "tolerance": float(f"{each.tolerance.amount / scale:.12g}"),
+        "per_unit": float(slope[worst]),
+        "per_unit_error": float(each.error.max() * scale),
+        "at_hz": float(box.frequency[worst]),
+        "of_s11_per_unit": float(np.abs(each.derivative).max() * scale),
+        "allowed": allowed,
+    }
+
+
+def tolerance_text(box: ToleranceBox) -> str:
+    """Return what tolerances do, as text for a terminal."""
+    corner = ", ".join(f"{key} {by:+g}" for key, by in box.corner.items())
+    lines = [
+        f"Tolerances: {_OUTCOMES[box.outcome]}",
+        f"  - worst |S11| {box.worst:.4g}, known to {box.error:.2g}, near "
+        f"{box.at_hz / 1e9:.6g} GHz at {corner}; solved there: {box.checked:.4g}",
+    ]
+    if box.share is not None:
+        share, least, most = (100 * s for s in box.share)
+        lines.append(
+            f"  - of parts spread evenly over the tolerances {share:.3g} % meet the limit "
+            f"(between {least:.3g} and {most:.3g} %, the bar counted)"
+        )
+    for told in tolerance_result_of(box)["sensitivities"]:
+        unit = told["key"].rpartition("_")[2]
+        room = told["allowed"]
+        uses = "" if room is None else f"; {room:.3g} {unit} alone would use up the limit"
+        lines.append(
+            f"  - {told['key']}: |S11| changes by at most {told['per_unit']:.3g} a {unit} (known "
+            f"to {told['per_unit_error']:.1g}){uses}"
+        )
+    return "\n".join(lines)

@@ -1,0 +1,88 @@
+"""Tolerances of a bend, against its exact solution by modes."""
+
+import json
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from solver.commands.command_line import commands
+from solver.commands.gradual_command import _with_tolerance
+from tests.references.curved_guide_modes import bend_scattering
+
+STUDY = """
+guide = "WR-90"
+[component]
+kind = "bend"
+plane = "E"
+angle_deg = 90.0
+mean_radius_mm = 15.0
+[band]
+from_ghz = 8.2
+to_ghz = 12.4
+points = 21
+[limit]
+vswr = 1.07
+[tolerance]
+mean_radius_mm = {radius}
+angle_deg = {angle}
+"""
+
+
+def _exact(radius_mm, angle_deg, frequency):
+    return np.array(
+        [
+            bend_scattering("E", 10.16e-3, 22.86e-3, radius_mm / 1e3, np.radians(angle_deg), f, 50)[
+                0
+            ]
+            for f in frequency
+        ]
+    )
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory):
+    path = tmp_path_factory.mktemp("tolerances") / "study.toml"
+    path.write_text(STUDY.format(radius=0.4, angle=1.0), encoding="utf-8")
+    done = CliRunner().invoke(commands, ["assess", str(path), "--json"])
+    return json.loads(done.stdout)
+
+
+def test_derivatives_are_those_of_the_exact_bend(told):
+    band = np.linspace(8.2e9, 12.4e9, 15)
+    for row, step in zip(told["sensitivities"], ((1e-3, 0.0), (0.0, 1e-3)), strict=True):
+        frequency = np.append(band, row["at_hz"])
+        ahead = np.abs(_exact(15 + step[0], 90 + step[1], frequency))
+        behind = np.abs(_exact(15 - step[0], 90 - step[1], frequency))
+        slope = np.abs(ahead - behind) / 2e-3
+        assert abs(slope[-1] - row["per_unit"]) <= row["per_unit_error"] + 1e-6
+        assert slope.max() <= row["per_unit"] + row["per_unit_error"]
+        assert row["per_unit_error"] < 0.05 * row["per_unit"]
+
+
+def test_no_part_within_the_box_is_worse(told):
+    frequency = np.linspace(8.2e9, 12.4e9, 22)
+    worst = max(
+        np.abs(_exact(15 + x, 90 + y, frequency)).max()
+        for x in (-0.4, 0.0, 0.4)
+        for y in (-1.0, 0.0, 1.0)
+    )
+    box = told["tolerances"]
+    assert worst <= told["with_tolerances"]
+    assert abs(worst - box["worst_s11"]) <= box["worst_s11_error"]
+    assert told["with_tolerances"] == pytest.approx(box["worst_s11"] + box["worst_s11_error"])
+    assert box["worst_s11_error"] < 0.2 * box["worst_s11"]
+    assert 0 <= box["yield_least"] <= box["yield"] <= box["yield_most"] <= 1
+
+
+def test_allowed_change_reaches_the_limit_to_first_order(told):
+    radius = told["sensitivities"][0]
+    # the VSWR of 1.07 is |S11| = 0.07/2.07
+    room = 0.07 / 2.07 - np.abs(_exact(15.0, 90.0, np.linspace(8.2e9, 12.4e9, 22))).max()
+    assert radius["allowed"] >= room / radius["of_s11_per_unit"]
+
+
+def test_gradual_adds_the_tolerance_of_the_radius():
+    assert _with_tolerance(0.0301, 0.5)["smallest_with_tolerance_mm"] == 30.6
+    assert _with_tolerance(None, 0.5)["smallest_with_tolerance_mm"] is None
+    assert _with_tolerance(0.03, None) == {}
