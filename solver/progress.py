@@ -82,7 +82,7 @@ class ProgressLine:
         self.within = ""
         self._stream = stream if stream is not None else sys.stderr
         self._patience = patience
-        self._step = "start"
+        self._step = ""
         self._fraction: float | None = None
         self._first: tuple[float, float] | None = None
         self._done = threading.Event()
@@ -125,7 +125,7 @@ class ProgressLine:
     def _show_lines(self) -> None:
         shown = ""
         while True:
-            if self._step != shown:
+            if self._step != shown:  # nothing is said before the first step
                 shown = self._step
                 part = "" if self._fraction is None else f" ({self._fraction:.0%})"
                 print(f"guideproof: {shown}{part}", file=self._stream, flush=True)
