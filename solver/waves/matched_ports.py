@@ -49,20 +49,6 @@ def columns_loaded(columns: NDArray[Any], admittance: ComplexArray) -> ComplexAr
     return np.asarray(weighted @ columns.T)
 
 
-def with_coupled(alone: ComplexArray, coupled: ComplexArray) -> ComplexArray:
-    """Matrices (n, m + w, m + w) of modes that are alone, (n, m), and of others, (n, w, w)."""
-    m, both = alone.shape[1], alone.shape[1] + coupled.shape[1]
-    matrix = np.zeros((len(alone), both, both), dtype=complex)
-    matrix[:, range(m), range(m)] = alone
-    matrix[:, m:, m:] = coupled
-    return matrix
-
-
-def to_power(admittance: ComplexArray) -> Array:
-    """Factor from matched amplitudes of waves that leave to the roots of their powers [-]."""
-    return np.sqrt(np.maximum(admittance.real, 0.0) / np.abs(admittance))
-
-
 def matched_scattering(
     impedance: Array | ComplexArray, admittance: ComplexArray, phase: ComplexArray
 ) -> ComplexArray:
@@ -90,25 +76,7 @@ def matched_scattering(
     singular happens where the part, closed by magnetic walls, resonates.
     """
     root = np.sqrt(admittance)
-    return _reflected(1j * root[:, :, None] * impedance * root[:, None, :], phase)
-
-
-def coupled_scattering(
-    impedance: Array | ComplexArray, root: ComplexArray, phase: ComplexArray
-) -> ComplexArray:
-    """Scattering matrix where what is outside couples port modes; see `matched_scattering`.
-
-    Parameters
-    ----------
-    impedance : (n, m, m) array
-    root : (n, m, m) complex array
-        Symmetric W with W W = Y, the admittance matrix.
-    phase : (n, m) complex array
-    """
-    return _reflected(1j * root @ impedance @ root, phase)
-
-
-def _reflected(z: ComplexArray, phase: ComplexArray) -> ComplexArray:
+    z = 1j * root[:, :, None] * impedance * root[:, None, :]
     unit = np.eye(z.shape[-1])
     turn = np.exp(1j * phase)
     return np.asarray(turn[:, :, None] * np.linalg.solve(unit + z, z - unit) * turn[:, None, :])

@@ -15,11 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
-from solver.errors import LinearSolveError
-from solver.waves.matched_ports import coupled_scattering, matched_scattering, to_power
+from solver.waves.matched_ports import matched_scattering
 
-#: Most that the square of a root may be off, over the largest entry.
-_ROOT_OFF = 1e-9
 #: Power of a wave below this part of the largest admittance is round-off.
 _NO_POWER = 1e-12
 
@@ -72,14 +69,6 @@ class OpenBoundary(Protocol):
     def leaves(self, squared: Array) -> NDArray[np.bool_]:
         """Whether a shape carries power off at q (n,), (n, w)."""
 
-    def root(self, squared: Array) -> ComplexArray:
-        """W with W W = Y at real q, of the shape that `admittance` has."""
-        return root_of(self.admittance(squared))
-
-    def to_power(self, squared: Array) -> ComplexArray | Array:
-        """Factor from matched amplitudes W E to amplitudes of power, of Y's shape, at real q."""
-        return power_factor(self.admittance(squared), self.root(squared))
-
     def finer(self, leaving: ComplexArray, s_error: float) -> float:
         """How many times more exactly than S the amplitudes that leave are wanted.
 
@@ -93,45 +82,18 @@ class OpenBoundary(Protocol):
         return 1.0
 
 
-def root_of(admittance: ComplexArray) -> ComplexArray:
-    """Return W with W W = Y, of Y's shape, (n, w) or symmetric (n, w, w).
+def power_half(admittance: ComplexArray) -> Array:
+    """Return the real symmetric H with H H = Re Y, of Y's shape, (n, w) or (n, w, w).
 
-    Raises
-    ------
-    LinearSolveError
-        Where the eigenvectors of Y are no basis.
+    The amplitudes of power of tangential fields E are H E, since the power is E^H (Re Y) E.
     """
     if admittance.ndim == 2:
-        return np.asarray(np.sqrt(admittance))
-    values, vectors = np.linalg.eig(admittance)
-    try:
-        root = (vectors * np.sqrt(values)[:, None, :]) @ np.linalg.inv(vectors)
-    except np.linalg.LinAlgError:
-        root = np.full_like(admittance, np.nan)
-    root = 0.5 * (root + root.swapaxes(1, 2))
-    off = np.abs(root @ root - admittance).max(initial=0.0)
-    if not off <= _ROOT_OFF * np.abs(admittance).max(initial=0.0):
-        raise LinearSolveError(
-            f"the admittance matrix of an open boundary has no root: its square is off by {off:.1e}"
-        )
-    return np.asarray(root)
-
-
-def power_factor(admittance: ComplexArray, root: ComplexArray) -> ComplexArray | Array:
-    """Factor from matched amplitudes to amplitudes of power, of Y's shape.
-
-    Notes
-    -----
-    The power of tangential fields e is e^H (Re Y) e, and a matched amplitude is W e.
-    """
-    if admittance.ndim == 2:
-        return to_power(admittance)
+        return np.sqrt(np.maximum(admittance.real, 0.0))
     power, turned = np.linalg.eigh(admittance.real)
     # what round-off leaves of waves that decay is no power
     most = np.abs(admittance).max(axis=(1, 2))[:, None]
     power = np.where(power > _NO_POWER * most, power, 0.0)
-    half = (turned * np.sqrt(power)[:, None, :]) @ turned.swapaxes(1, 2)
-    return np.asarray(half @ np.linalg.inv(root))
+    return np.asarray((turned * np.sqrt(power)[:, None, :]) @ turned.swapaxes(1, 2))
 
 
 def with_open(
@@ -206,26 +168,30 @@ def open_scattering(
     Returns
     -------
     (n, m + w, m + w) complex array
-        Rows from m on are amplitudes of power; columns from m on, of waves from beyond, are none
-        of the answer.
+        Rows from m on are amplitudes of power. Columns from m on, of waves from beyond, are none
+        of the answer; they tell how far a field that no port drives has converged.
+
+    Notes
+    -----
+    With E the amplitudes of the fields at the ports, a wave of matched amplitude a in the guides,
+    W = sqrt(Yg), gives ``E = (1 + j Z Y)^-1 2 j Z W a``; W E - a comes back, and H E leaves. For
+    a diagonal Y it is `matched_scattering`; no root of a full Y is needed.
     """
     if not boundaries:
         return matched_scattering(impedance, guided, phase)
-    n, m = guided.shape
-    admittance = with_open(guided, boundaries, squared)
-    waves = admittance.shape[-1]
-    phase = np.concatenate([phase, np.zeros((n, waves - m))], axis=1)
-    power = [boundary.to_power(squared) for boundary in boundaries]
-    if admittance.ndim == 2:
-        s = matched_scattering(impedance, admittance, phase)
-        s[:, m:] *= np.concatenate(power, axis=1)[:, :, None]
-        return s
-    root = _joined([np.sqrt(guided), *(boundary.root(squared) for boundary in boundaries)])
-    s = coupled_scattering(impedance, root, phase)
-    factor = _joined([np.zeros((n, 0)), *power])
-    factor = factor if factor.ndim == 3 else factor[:, :, None] * np.eye(waves - m)
-    s[:, m:] = factor @ s[:, m:]
-    return s
+    m = guided.shape[1]
+    outside = [boundary.admittance(squared) for boundary in boundaries]
+    admittance = _joined([guided, *outside])
+    diagonal = admittance.ndim == 2
+    loaded = impedance * admittance[:, None, :] if diagonal else impedance @ admittance
+    field = 2j * np.linalg.solve(np.eye(loaded.shape[-1]) + 1j * loaded, impedance)
+    half = _joined([np.sqrt(guided), *(power_half(each) for each in outside)])
+    s = half[:, :, None] * field * half[:, None, :] if diagonal else half @ field @ half
+    s[:, range(m), range(m)] -= 1.0
+    turn = np.exp(1j * phase)
+    s[:, :m] *= turn[:, :, None]
+    s[:, :, :m] *= turn[:, None, :]
+    return np.asarray(s)
 
 
 def _joined(parts: Sequence[ComplexArray | Array]) -> ComplexArray:

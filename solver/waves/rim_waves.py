@@ -124,27 +124,6 @@ class RimWaves(OpenBoundary):
         matrix[:, z, z + 1] = matrix[:, z + 1, z] = (-1j * p * turn / slope)[:, z]
         return matrix
 
-    def root(self, squared: Array) -> ComplexArray:
-        """W with W W = Y, of the shape that `admittance` has; symmetric.
-
-        Notes
-        -----
-        det Y = k^2 of each pair, and no eigenvalue has a negative real part, so that
-        W = (Y + k)/sqrt(trace Y + 2 k).
-        """
-        y = self.admittance(squared)
-        if not self.coupled:
-            return np.asarray(np.sqrt(y))
-        own = np.diagonal(y, axis1=1, axis2=2)
-        root = np.sqrt(own)[:, :, None] * np.eye(len(self.columns))
-        z = self._first_of_pairs()
-        k = np.sqrt(np.asarray(squared) * self.permittivity)[:, None]
-        size = np.sqrt(own[:, z] + own[:, z + 1] + 2 * k)
-        for place in (z, z + 1):
-            root[:, place, place] = (own[:, place] + k) / size
-        root[:, z, z + 1] = root[:, z + 1, z] = y[:, z, z + 1] / size
-        return np.asarray(root)
-
     def leaves(self, squared: Array) -> NDArray[np.bool_]:
         """Whether a wave travels at the rim already, (n, columns)."""
         across, _, slope = self._radial(squared)
