@@ -18,6 +18,7 @@ from geometries.shapes.straights import Straight
 from geometries.space_meshes.swept_blocks import swept_mesh
 from solver import assess
 from solver.fem.level_search import search_levels
+from solver.figures.drawings_turning import draw_straight
 from solver.output.drawing import drawing_of
 from solver.output.screen import assessment_text
 from solver.output.touchstone import touchstone_name
@@ -192,7 +193,7 @@ class OpenEnd(Part):
 
 def test_assess_tells_what_leaves_a_part_with_one_port():
     space_problem.register(OpenEnd, space_problem_of)
-    drawing_of.register(OpenEnd, lambda part: None)
+    drawing_of.register(OpenEnd, lambda part: draw_straight(Straight(part.guide, part.length)))
     limit = Limit(vswr=5.0, leakage_db=-1.0)
     found = assess(OpenEnd(GUIDE, LENGTH), Band(9e9, 12e9, 4), limit=limit, s_error=1e-3)
     exact = np.array([reflected(f, [0]) for f in found.scattering.frequency], dtype=object)
