@@ -61,7 +61,7 @@ def mesh_polygon(
     coarsest = min(0.5 * width, 0.5 * wavelength) * 0.7**refinement
     with gmsh_session(name) as gmsh:
         _draw(gmsh, outline, ports)
-        _grade(gmsh, singular, finest, 0.9 * 0.8**refinement, coarsest)
+        grade(gmsh, singular, finest, 0.9 * 0.8**refinement, coarsest)
         gmsh.model.mesh.generate(2)
         points, cells, named = read_plane_mesh(gmsh, 3)
     mesh = with_named_boundaries(
@@ -84,13 +84,74 @@ def _draw(gmsh: ModuleType, outline: Array, ports: Mapping[str, int]) -> None:
     gmsh.model.addPhysicalGroup(1, wall, name="wall")
 
 
-def _grade(
-    gmsh: ModuleType, vertices: Sequence[int], finest: float, growth: float, coarsest: float
+def draw_regions(
+    gmsh: ModuleType,
+    points: Array,
+    loops: Sequence[Sequence[int]],
+    named: Mapping[str, Sequence[tuple[int, int]]],
 ) -> None:
-    """Let the cell size grow in proportion to the distance from each named vertex."""
+    """Draw faces side by side that share their edges, and name some edges.
+
+    Parameters
+    ----------
+    gmsh : module
+        Of an open session.
+    points : (n, 2) array
+        [m]
+    loops : sequence of sequence of int
+        Vertices of each face in order; face i has the tag i + 1.
+    named : mapping of str to sequence of (int, int)
+        Ends of the edges of each boundary.
+    """
+    geo = gmsh.model.geo
+    tags = [geo.addPoint(x, y, 0.0) for x, y in points]
+    lines: dict[tuple[int, int], int] = {}
+    faces = []
+    for loop in loops:
+        signed = []
+        for a, b in zip(loop, [*loop[1:], loop[0]], strict=True):
+            ends = (min(a, b), max(a, b))
+            if ends not in lines:
+                lines[ends] = geo.addLine(tags[ends[0]], tags[ends[1]])
+            signed.append(lines[ends] if a < b else -lines[ends])
+        faces.append(geo.addPlaneSurface([geo.addCurveLoop(signed)]))
+    geo.synchronize()
+    gmsh.model.addPhysicalGroup(2, faces, name="inside")
+    for name, edges in named.items():
+        marked = [lines[min(e), max(e)] for e in edges]
+        gmsh.model.addPhysicalGroup(1, marked, name=name)
+
+
+def grade(
+    gmsh: ModuleType,
+    vertices: Sequence[int],
+    finest: float,
+    growth: float,
+    coarsest: float,
+    faces: Mapping[int, float] | None = None,
+) -> None:
+    """Let the cell size grow in proportion to the distance from each named vertex.
+
+    Parameters
+    ----------
+    gmsh : module
+        Of an open session.
+    vertices : sequence of int
+    finest, growth : float
+        Size at a vertex [m], and its growth a metre.
+    coarsest : float
+        Nowhere is a cell larger [m].
+    faces : mapping of int to float, optional
+        Nor in these faces than this [m].
+    """
     field = gmsh.model.mesh.field
     sizes = [field.add("MathEval")]
     field.setString(sizes[0], "F", f"{coarsest}")
+    for face, size in (faces or {}).items():
+        sizes.append(field.add("Constant"))
+        field.setNumbers(sizes[-1], "SurfacesList", [face])
+        field.setNumber(sizes[-1], "VIn", size)
+        field.setNumber(sizes[-1], "VOut", coarsest)
     for vertex in vertices:
         distance = field.add("Distance")
         field.setNumbers(distance, "PointsList", [vertex + 1])

@@ -14,6 +14,7 @@ from solver.waves.scattering import ScatteringMatrix
 
 if TYPE_CHECKING:
     from solver.closed_forms.estimates import Estimate
+    from solver.loads.heat_profile import HeatProfile
     from solver.parts.peak_field import PeakField
     from solver.rules.rules_of_thumb import RuleReading
     from solver.waves.resonances import Resonance
@@ -87,6 +88,9 @@ class Assessment:
     whole : ScatteringMatrix or None
         At as many more frequencies as it takes to know every extreme of the band; the verdict
         and every summary are read from it.
+    heat : HeatProfile or None
+        Where a part that absorbs turns power to heat, at the listed frequency where that is most
+        dense of those looked at.
     """
 
     title: str
@@ -104,6 +108,7 @@ class Assessment:
     resonances: Sequence[Resonance] = ()
     whole: ScatteringMatrix | None = None
     further: ScatteringMatrix | None = None
+    heat: HeatProfile | None = None
 
     @property
     def over_band(self) -> ScatteringMatrix:

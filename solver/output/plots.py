@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from solver.judgement.assessment import Assessment
+    from solver.loads.heat_profile import HeatProfile
     from solver.searches.gradual import GradualResult
 
 
@@ -130,6 +131,18 @@ def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
         label = "resonance" if number == 0 else None
         at = found.frequency / 1e9
         axes.axvline(at, color=SECOND, linewidth=1.0, linestyle=":", label=label)
+
+
+def heat_figure(heat: HeatProfile) -> Figure:
+    """Return the heat along the axis of an absorber for each watt that enters."""
+    figure, axes = curve_figure(
+        f"Heat for 1 W at {heat.frequency / 1e9:.6g} GHz / (W/mm)", "distance behind the tip / mm"
+    )
+    axes.margins(x=0)
+    axes.fill_between(heat.place * 1e3, heat.fraction / 1e3, alpha=0.2, color=BOUND, linewidth=0)
+    axes.plot(heat.place * 1e3, heat.fraction / 1e3, color=BOUND)
+    axes.set_ylim(bottom=0.0)
+    return figure
 
 
 def transmission_figure(assessment: Assessment) -> Figure | None:

@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from solver.output.heat_answer import described_heat
 from solver.studies.plain_values import described_component, described_guide, in_millimetres, plain
 from solver.waves.guide_power import CATALOGUE_SHARE
 
@@ -54,6 +55,7 @@ def result_of(assessment: Assessment) -> dict[str, Any]:
             "verdict": described_verdict(assessment.verdict),
             "resonances": [described_resonance(found) for found in assessment.resonances],
             "peak_field": described_peak(assessment.peak_field),
+            **described_heat(assessment.heat),
             "provenance": dataclasses.asdict(assessment.provenance),
         }
     )

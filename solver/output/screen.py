@@ -11,6 +11,7 @@ import numpy as np
 
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.output.estimate_wording import leakage_rows
+from solver.output.heat_answer import heat_lines
 from solver.output.rule_wording import reading_row, reading_text, rule_lines
 from solver.output.wording import (
     band_text,
@@ -94,13 +95,14 @@ def assessment_text(assessment: Assessment, every_rule: bool = False) -> str:
     ]
     if room := margin_text(verdict, assessment.band):
         parts[1] += "\n" + room
-    if loss := loss_text(assessment.over_band):
+    if loss := loss_text(assessment.over_band, absorber=assessment.heat is not None):
         parts.append(loss)
     if assessment.peak_field is not None:
         parts.append(
             f"largest electric field: {peak_text(assessment.peak_field)} "
             f"({assessment.peak_field.note})"
         )
+    parts += heat_lines(assessment)
     if assessment.estimates:
         parts.append(_estimates_text(assessment))
         if rows := leakage_rows(assessment.estimates, scattering):

@@ -147,15 +147,16 @@ def held_band_text(verdict: Verdict, band: Band) -> str:
     return held + more
 
 
-def loss_text(scattering: ScatteringMatrix) -> str:
-    """Return the worst insertion loss and the worst heat in the walls, in words."""
+def loss_text(scattering: ScatteringMatrix, absorber: bool = False) -> str:
+    """Return the worst insertion loss and the most heat, in the walls or an absorber, in words."""
     heat = float(scattering.dissipated_power.max())
     parts = []
     if scattering.transmitted is not None:
         walls = "" if heat > 0.0 else " with walls that lose nothing"
         parts.append(f"insertion loss at most {scattering.insertion_loss_db.max():.3g} dB{walls}")
     if heat > 0.0:
-        parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in the walls")
+        place = "the absorber" if absorber else "the walls"
+        parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in {place}")
     return "; ".join(parts)
 
 

@@ -48,7 +48,7 @@ def sampled(
     `count` is the number of pieces along a cell's side.
     """
     mesh, element = system.plane_mesh.mesh, system.element
-    grid, pieces = _cut_cell(mesh.t.shape[0], count)
+    grid, pieces = cut_cell(mesh.t.shape[0], count)
     table = np.array([element.lbasis(grid, i)[0] for i in range(len(system.local))])
     padded = np.append(unknowns, 0.0)
     values = padded[system.local].T @ table
@@ -90,7 +90,7 @@ def gradients(
     return mapping.F(grid, tind=cells), gradient
 
 
-def _cut_cell(corners: int, pieces: int) -> tuple[Array, Numbers]:
+def cut_cell(corners: int, pieces: int) -> tuple[Array, Numbers]:
     """Points on a regular grid of the reference cell, and its small triangles."""
     i, j = np.meshgrid(np.arange(pieces + 1), np.arange(pieces + 1), indexing="ij")
     inside = i + j <= pieces if corners == 3 else np.full(i.shape, True)

@@ -13,6 +13,7 @@ from geometries.arrays import Array, ComplexArray
 from solver.errors import UnsupportedPartError
 from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_search import LevelProblem, LevelResult
+from solver.loads.heat_profile import HeatProfile
 from solver.parts.field_picture import FieldPicture
 from solver.parts.loss_doubt import LossyAnswer
 from solver.parts.solution import Solution, leaked_of
@@ -58,6 +59,8 @@ class SolvedPart:
         See `LevelProblem.weights`.
     poles_between : callable
         Gives the number of resonances of the closed part between two frequencies [Hz].
+    heat : callable or None
+        Gives where the heat goes at a frequency [Hz]; None for a part that does not absorb.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -79,6 +82,7 @@ class SolvedPart:
     poles_between: Callable[[float, float], int]
     leaked_power: Array | None = None
     leaked_error: Array | None = None
+    heat: Callable[[float], HeatProfile] | None = None
 
 
 def solved_part_of(
@@ -94,6 +98,7 @@ def solved_part_of(
     doubt: Callable[[Array], Array] | None = None,
     lossy: Callable[[Array], LossyAnswer] | None = None,
     second: Callable[[Array], Array] = np.zeros_like,
+    heat: Callable[[float], HeatProfile] | None = None,
 ) -> SolvedPart:
     """Bring a solution of any method into the shape that comes after every solver.
 
@@ -102,7 +107,7 @@ def solved_part_of(
     solution : Solution
     s_error : float
         Wanted bound on the error of S.
-    method, unknowns, uncoupled, picture, ratios
+    method, unknowns, uncoupled, picture, ratios, heat
         See `SolvedPart`.
     about, doubt, lossy, second
         See `between_points`.
@@ -129,6 +134,7 @@ def solved_part_of(
         ratios=ratios,
         leaked_power=leaked,
         leaked_error=leaked_error,
+        heat=heat,
         **between_points(problem, found, frequency, about, doubt=doubt, lossy=lossy, second=second),
     )
 
@@ -169,7 +175,7 @@ def between_points(
 
     def poles_between(low: float, high: float) -> int:
         ends = problem.squared_at(np.array([low, high]))
-        poles = found.last.model.poles
+        poles = found.last.model.poles.real
         return int(((poles > ends[0]) & (poles < ends[1])).sum())
 
     band = (float(frequency[0]), float(frequency[-1]))
@@ -210,7 +216,7 @@ def among_propagating(
     frequency : (n,) array
         [Hz]
     walls : Walls or None
-        Without walls nothing is dissipated.
+        Without walls only a part that absorbs dissipates power.
 
     Returns
     -------
@@ -224,7 +230,8 @@ def among_propagating(
     none = np.zeros(len(frequency))
     leaked = none if solved.leaked_power is None else solved.leaked_power
     lost = 1.0 - (np.abs(inner[:, :, 0]) ** 2).sum(axis=1) - leaked
-    heat = none if walls is None else np.maximum(lost, 0.0)
+    keeps = walls is not None or solved.heat is not None
+    heat = np.maximum(lost, 0.0) if keeps else none
     return ScatteringMatrix(frequency, kept, inner, solved.error, leaked, heat, solved.leaked_error)
 
 

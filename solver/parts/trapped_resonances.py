@@ -18,7 +18,9 @@ from scipy.optimize import brentq
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.level_search import LevelResult
+from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import ReducedModel
+from solver.loads.damped_resonances import DampedProblem, damped_resonances
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.resonances import UNDRIVEN_Q, Resonance
 
@@ -65,6 +67,8 @@ def trapped_resonances_of(
         the next lower order, and a resonance that was not there then has no bound.
     """
     finest, coarser = found.levels[-1], found.levels[-2]
+    if isinstance(finest, LossyModel):
+        return _damped(finest, coarser, admittance, band, about, shift)
     ends = tuple((2 * np.pi * f / SPEED_OF_LIGHT) ** 2 - shift for f in band)
     last = complex_resonances(finest, admittance, band, shift=shift)
     near = _NearPoles(coarser, admittance, *ends)
@@ -76,6 +80,23 @@ def trapped_resonances_of(
             if lost and _quality(k) < UNDRIVEN_Q:
                 listed.append(replace(_listed(k, k, about), error=np.inf))
     return tuple(sorted(listed, key=lambda found: found.frequency))
+
+
+def _damped(
+    finest: LossyModel,
+    coarser: LossyModel,
+    admittance: Admittance,
+    band: tuple[float, float],
+    about: str,
+    shift: float,
+) -> tuple[Resonance, ...]:
+    """Resonances of a part with a material that loses power; see `trapped_resonances_of`.
+
+    The material damps all fields in it, so that every one has a width.
+    """
+    last = damped_resonances(finest, admittance, band, LEAST_Q, shift)
+    before = DampedProblem(coarser, admittance)
+    return tuple(_listed(k, before.followed(k, _LOST, shift), about) for k in last)
 
 
 def _listed(k: complex, before: complex | None, about: str) -> Resonance:

@@ -15,6 +15,7 @@ from solver.output.cautions import BROKEN_RULE, FABRICATED_GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.estimate_wording import leakage_rows
 from solver.output.field_files import vtu_bytes
+from solver.output.heat_answer import heat_lines
 from solver.output.reference_values import reference_csv
 from solver.output.result_json import as_text, result_of
 from solver.output.rule_wording import rules_frame
@@ -51,6 +52,7 @@ _CAPTIONS = {
     "reflection": "The computed reflection beside the closed forms.",
     "transmission": "0 dB means that all power goes on.",
     "leakage": "Beyond the rim the gap goes on as a matched radial line, so that nothing returns.",
+    "heat": "The area under the curve is what does not come back.",
 }
 
 
@@ -98,6 +100,8 @@ def _figures(assessment: Assessment) -> dict[str, Figure]:
         found["transmission"] = passed_on
     if assessment.scattering.leaked_power.any():
         found["leakage"] = plots.leakage_figure(assessment)
+    if assessment.heat is not None:
+        found["heat"] = plots.heat_figure(assessment.heat)
     return found
 
 
@@ -124,7 +128,7 @@ def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str
         "one_port": len(assessment.component.guides) == 1,
         **_samples(assessment),
         "pictures": _pictures(assessment),
-        "peak_field": _peak(assessment),
+        "peak_field": [*_peak(assessment), *(f"{line}." for line in heat_lines(assessment))],
         "estimates": _estimates(assessment),
         "broken_rule": BROKEN_RULE,
         "fabricated_guide": FABRICATED_GUIDE,
@@ -168,7 +172,7 @@ def _answer(assessment: Assessment, study: str = "") -> dict[str, Any]:
         ("Limit", limit),
         ("Margin, bar included", room),
         ("Usable band", where[:1].upper() + where[1:]),
-        ("Losses", loss_text(assessment.over_band)),
+        ("Losses", loss_text(assessment.over_band, absorber=assessment.heat is not None)),
         (
             "Error of every S-parameter",
             f"at most {error:.2g}; asked for {assessment.wanted_error:.2g}",

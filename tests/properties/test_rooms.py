@@ -16,6 +16,7 @@ FLOORS = (
     ("solver",),
     ("solver.fem",),
     ("solver.waves",),
+    ("solver.loads",),
     ("solver.closed_forms", "solver.studies", "solver.parts"),
     ("solver.rules",),
     ("solver.judgement",),

@@ -5,8 +5,15 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import ReducedModel
-from solver.parts.trapped_resonances import _NearPoles, complex_resonances, trapped_resonances_of
+from solver.loads.damped_resonances import damped_resonances
+from solver.parts.trapped_resonances import (
+    LEAST_Q,
+    _NearPoles,
+    complex_resonances,
+    trapped_resonances_of,
+)
 from solver.waves.resonances import UNDRIVEN_Q, resonance_text, too_sharp
 from tests.unit.solver.made_up_pencils import frequency_of
 
@@ -127,3 +134,34 @@ def test_a_steep_wave_is_found_from_its_crossing_and_by_newtons_slope():
     loss = weak**2 / 4
     expected = (1j * loss + np.sqrt(4 * pole - loss**2)) / 2
     assert abs(found - expected) < 1e-9 * abs(expected)
+
+
+def lossy(poles, columns, damping=0.0):
+    """The same made-up pencil as a model with losses, its basis turned at random."""
+    n = len(poles)
+    turn, _ = np.linalg.qr(np.random.default_rng(5).normal(size=(n, n)))
+    poles = np.asarray(poles) * (1 + 1j * damping)
+    columns = np.asarray(columns, dtype=float).reshape(n, -1)
+    return LossyModel.of(turn.T @ np.diag(poles) @ turn, np.eye(n), turn.T @ columns, turn)
+
+
+def test_losses_that_go_to_nothing_leave_the_resonances_where_they_were():
+    rng = np.random.default_rng(4)
+    poles = np.sort(rng.uniform(150.0, 270.0, 30)) ** 2
+    columns = rng.normal(size=(30, 2)) * rng.choice([0.01, 1.0], size=(30, 1))
+    expected = complex_resonances(model(poles, columns), carrying(2), BAND)
+    found = damped_resonances(lossy(poles, columns), carrying(2), BAND, LEAST_Q)
+    assert len(expected) > 5
+    np.testing.assert_allclose(found, expected, rtol=1e-9)
+
+
+def test_a_material_damps_every_field():
+    """k^2 - j c^2 k - p (1 + j d) = 0 by the quadratic formula."""
+    pole, c, damping = 210.0**2, 0.5, 0.004
+    (found,) = damped_resonances(lossy([pole], [c], damping), carrying(1), BAND, LEAST_Q)
+    expected = (1j * c**2 + np.sqrt(4 * pole * (1 + 1j * damping) - c**4)) / 2
+    assert abs(found - expected) < 1e-9 * abs(expected)
+    coarse = lossy([pole * 1.0001], [c], damping)
+    (listed_one,) = listed(coarse, lossy([pole], [c], damping))
+    assert listed_one.driven
+    assert listed_one.error == pytest.approx(4 * 0.00005 * listed_one.frequency, rel=0.01)
