@@ -10,6 +10,7 @@ from geometries.shapes.guides import (
     standard_guide,
     standard_guides,
 )
+from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.straights import Straight
@@ -23,6 +24,7 @@ __all__ = [
     "CircularGuide",
     "Corner",
     "Dent",
+    "Load",
     "Offset",
     "RectangularGuide",
     "RotatingJoint",

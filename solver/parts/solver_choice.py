@@ -10,6 +10,7 @@ import numpy as np
 
 from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.loads import Load
 from geometries.shapes.part import known_part
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.parts.solved_part import SolvedPart, solved_part_of
@@ -23,7 +24,7 @@ Doubt = Callable[[Array], Array]
 def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
     """Choose how a part is solved: in its half-plane, in its plane, or in space.
 
-    Joints with a gap have one way each.
+    Joints with a gap, and loads, have one way each.
 
     Parameters
     ----------
@@ -52,6 +53,13 @@ def _(part: RotatingJoint, in_space: bool = False) -> Callable[..., SolvedPart]:
 @solver_for.register
 def _(part: ChokeFlange, in_space: bool = False) -> Callable[..., SolvedPart]:
     return _solved_in_a_quarter()
+
+
+@solver_for.register
+def _(part: Load, in_space: bool = False) -> Callable[..., SolvedPart]:
+    from solver.parts.load_solver import solved_load
+
+    return solved_load
 
 
 def _solved_in_a_quarter() -> Callable[..., SolvedPart]:

@@ -16,6 +16,7 @@ from geometries.shapes.choke_flanges import ChokeFlange, Rim
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.loads import Load, Position
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import JointMode, RotatingJoint
 from geometries.shapes.straights import Straight
@@ -46,6 +47,7 @@ Component = (
     | Dent
     | RotatingJoint
     | ChokeFlange
+    | Load
     | MeshPart
 )
 
@@ -229,6 +231,36 @@ class ChokeFlangeKeys(GrooveKeys):
         )
 
 
+class LoadKeys(ComponentKeys):
+    """A tapered absorber before a short."""
+
+    kind: Literal["load"]
+    plane: Literal["E", "H"]
+    position: Position
+    taper_length_mm: MillimetresFromZero
+    base_length_mm: MillimetresFromZero
+    base_width_mm: Millimetres | None = None
+    permittivity: float
+    loss_tangent: float
+    permeability: float = 1.0
+    magnetic_loss_tangent: float = 0.0
+
+    def build(self, guide: RectangularGuide) -> Load:
+        """Return the component in this guide."""
+        return Load(
+            guide,
+            self.plane,
+            self.position,
+            self.taper_length_mm / 1000,
+            self.base_length_mm / 1000,
+            base_width=(self.base_width_mm or 0.0) / 1000,
+            permittivity=self.permittivity,
+            loss_tangent=self.loss_tangent,
+            permeability=self.permeability,
+            magnetic_loss_tangent=self.magnetic_loss_tangent,
+        )
+
+
 def _named_ports(ports: Any) -> Any:
     """Let a list of two names, or of tables with a point on the port, pass."""
     if not isinstance(ports, list) or len(ports) != 2:
@@ -295,6 +327,7 @@ ComponentTable = Annotated[
     | DentKeys
     | RotatingJointKeys
     | ChokeFlangeKeys
+    | LoadKeys
     | MeshKeys,
     Field(discriminator="kind"),
 ]

@@ -21,6 +21,7 @@ from geometries.shapes.units import GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.wording import part_text
 from solver.parts.half_plane_solver import solved_in_half_plane
+from solver.parts.load_solver import solved_load
 from solver.parts.peak_field import field_depends_on_edges
 from solver.parts.quarter_solver import solved_in_quarter
 from solver.parts.solver_choice import solved_in_plane, solved_in_space, solver_for
@@ -48,6 +49,17 @@ KEYS = {
     "dent": {"wall": "broad", "depth_mm": 1.5, "length_mm": 12.0, "width_mm": 8.0},
     "rotating-joint": {"mode": "TM01", "gap_mm": 0.5, "rim_radius_mm": 30.0} | GROOVE,
     "choke-flange": {"gap_mm": 0.5, "rim_radius_mm": 30.0, "gasket_permittivity": 1.0} | GROOVE,
+    "load": {
+        "plane": "H",
+        "position": "wall",
+        "taper_length_mm": 41.0,
+        "base_length_mm": 13.0,
+        "base_width_mm": 6.0,
+        "permittivity": 4.0,
+        "loss_tangent": 0.3,
+        "permeability": 1.5,
+        "magnetic_loss_tangent": 0.1,
+    },
     "mesh": {"file": "box.msh", "units": "mm"},
 }
 #: Lengths by the definition of each kind [m]; that of the mesh is the diagonal of the box.
@@ -62,9 +74,11 @@ LENGTHS = {
     "dent": 12e-3,
     "rotating-joint": 0.5e-3,
     "choke-flange": 0.5e-3,
+    "load": 54e-3,
     "mesh": math.hypot(20e-3, 10e-3, 24e-3),
 }
-SOLVERS = {solved_in_plane, solved_in_space, solved_in_half_plane, solved_in_quarter}
+IN_PLANE = {solved_in_plane, solved_load}
+SOLVERS = IN_PLANE | {solved_in_space, solved_in_half_plane, solved_in_quarter}
 
 
 @pytest.fixture(scope="module")
@@ -117,7 +131,7 @@ def test_answers_about_the_part(part):
 def test_every_part_has_a_solver_and_a_mesh(part):
     solver = solver_for(part)
     assert solver in SOLVERS
-    assert (solver is solved_in_plane) == (part.exact_plane is not None)
+    assert (solver in IN_PLANE) == (part.exact_plane is not None)
     for chosen, meshed in ((solved_in_plane, mesh_in_plane), (solved_in_space, space_problem)):
         if chosen in (solver, solver_for(part, in_space=True)):
             assert meshed.dispatch(type(part)) is not meshed.dispatch(object)

@@ -1,0 +1,112 @@
+"""Loads in their plane: the fields of a guide with an absorber before a short, with an error bar.
+
+Uniform along b, the field of a load in the H-plane is E along b: div(grad E / mu) + k^2 eps E = 0.
+Uniform along a, that of one in the E-plane has two parts that the absorber's faces couple
+(`solver.fem.vector_field`).  Both reductions are exact.  K, M and the port columns do not depend
+on frequency, since eps and mu do not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometries.arrays import Array, ComplexArray
+from geometries.plane_meshes.load_mesh import mesh_load
+from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
+from geometries.shapes.loads import Load
+from solver.fem.level_search import Pencil
+from solver.fem.scalar_field import assemble
+from solver.fem.vector_field import assemble_vector
+from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.load_modes import FilledPlaneModes, filled_modes
+from solver.waves.matched_ports import matched_scattering
+from solver.waves.open_boundaries import OpenBoundary
+from solver.waves.scattering import PortMode
+
+#: Degrees tried on one mesh before it is refined, by plane, and refinements tried.
+DEGREES = {"H": (5, 6, 7, 8, 9, 10), "E": (4, 5, 6, 7, 8)}
+REFINEMENTS = (0, 1, 2)
+
+
+def load_problem(load: Load, frequency: Array, s_error: float) -> LoadProblem:
+    """Set up a load, with as many modes at its port as its feed lets through.
+
+    Parameters
+    ----------
+    load : Load
+    frequency : (n,) array
+        Ascending frequencies above the cutoff of TE10 [Hz].
+    s_error : float
+        Wanted bound on the error of S.
+    """
+    leftover = min(1e-3 * s_error, 1e-8)
+    feed, highest = feed_length(load.width_in_plane), float(frequency[-1])
+    modes = filled_modes(load.guide, load.plane, load.symmetric, highest, feed, leftover)
+    return LoadProblem(load, modes, frequency)
+
+
+class LoadProblem:
+    """A load in its plane, as the search over levels asks for it."""
+
+    boundaries: tuple[OpenBoundary, ...] = ()
+    compared = 4
+    # every mesh is graded towards the absorber's edges
+    least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
+
+    def __init__(self, load: Load, modes: FilledPlaneModes, frequency: Array) -> None:
+        self.load, self.modes = load, modes
+        self.orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES[load.plane])
+        self.squared = self.squared_at(frequency)
+        self.moving: NDArray[np.bool_] = np.asarray(self._propagating(self.squared).any(axis=0))
+
+    @property
+    def port_modes(self) -> tuple[PortMode, ...]:
+        """Names and cutoff frequencies of the modes of the port."""
+        return self.modes.port_modes(1)
+
+    def squared_at(self, frequency: Array) -> Array:
+        """Squared free-space wavenumbers at frequencies (n,) [Hz]."""
+        return np.asarray((2 * np.pi * np.asarray(frequency) / SPEED_OF_LIGHT) ** 2)
+
+    def admittance_at(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Admittances (n, m) of all modes of the port, at real or complex q (n,)."""
+        return self.modes.admittances(squared)
+
+    def _propagating(self, squared: Array) -> NDArray[np.bool_]:
+        return np.asarray(self.modes.phase_constants(squared).real > 0)
+
+    def counted(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) between propagating modes."""
+        propagating = self._propagating(squared)
+        return propagating[:, :, None] & propagating[:, None, :]
+
+    def weights(self, first: ComplexArray) -> Array:
+        """Every wave is wanted as exactly as S."""
+        return np.ones(first.shape[1])
+
+    def mesh(self, refinement: int) -> PlaneMesh:
+        """Make the mesh of a refinement."""
+        return mesh_load(self.load, float(2 * np.pi / np.sqrt(self.squared[-1])), refinement)
+
+    def spaces(self, mesh: PlaneMesh, orders: Sequence[int]) -> Iterator[tuple[Any, Pencil]]:
+        """Take the spaces of ascending degrees from one assembly at the highest."""
+        modes = self.modes
+        system: Any
+        if modes.plane == "H":
+            system = assemble(mesh, max(orders), modes.functions, fixed_wall=True)
+        else:
+            system = assemble_vector(mesh, max(orders), modes.across, modes.vectors)
+        for order in orders:
+            yield system, Pencil(*system.at_degree(order))
+
+    def scattering(
+        self, mesh: PlaneMesh, impedance: Array | ComplexArray, squared: Array
+    ) -> ComplexArray:
+        """Scattering matrices at the plane of the tip."""
+        beta = self.modes.phase_constants(squared)
+        phase = np.where(self._propagating(squared), beta, 0.0) * mesh.ports[0].feed_length
+        return matched_scattering(impedance, self.admittance_at(squared), phase.astype(complex))
