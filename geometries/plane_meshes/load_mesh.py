@@ -26,7 +26,9 @@ from geometries.shapes.loads import Load
 
 #: The finest cells over the width, where the field has no bound and where its slope has none.
 _FINEST_FIELD, _FINEST_SLOPE = 1e-5, 1e-2
+#: Growth of a cell over its distance from an edge; a larger one costs digits in the E-plane.
 _GROWTH = 0.9
+#: Cells over the wavelength in their material, and over the width.
 _CELL = 0.5
 
 

@@ -12,7 +12,6 @@ from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.cost import check_length
 from solver.judgement.verdict import judge
 from solver.judgement.whole_band import WholeBand, groups, whole_band
-from solver.loads.heat_profile import hottest
 from solver.parts.peak_field import peak_field
 from solver.parts.solved_part import SolvedPart, among_propagating, scattering_of
 from solver.parts.solver_choice import solver_for
@@ -109,7 +108,7 @@ def assess(
         if progress:
             progress("field")
         picture = solved.picture(verdict.at_hz)
-        heat = hottest(solved.heat, frequency, verdict.at_hz) if solved.heat else None
+        heat = solved.heat(verdict.at_hz) if solved.heat else None
         peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
     if progress:
         progress("closed forms and rules")

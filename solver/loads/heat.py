@@ -23,6 +23,30 @@ _SAFETY = 4.0
 _PIECES = 6
 
 
+def hottest_profile(
+    problem: LoadProblem, found: LevelResult, frequency: Array, worst: float
+) -> HeatProfile:
+    """Return the profile with the densest heat at either end, the middle and the worst match.
+
+    Parameters
+    ----------
+    problem : LoadProblem
+    found : LevelResult
+    frequency : (n,) array
+        Listed frequencies [Hz]; the profile is at one of them.
+    worst : float
+        Where the match is worst [Hz].
+    """
+    nearest = int(np.argmin(np.abs(frequency - worst)))
+    looked = sorted({0, len(frequency) // 2, len(frequency) - 1, nearest})
+    dense = [0.0] * len(looked)
+    if not problem.load.lossless:
+        for i, at in enumerate(looked):
+            model, here = found.last.model, float(frequency[at])
+            dense[i] = _densest(LoadField.of_model(problem, found.space, model, here))[0]
+    return heat_profile(problem, found, float(frequency[looked[int(np.argmax(dense))]]))
+
+
 def heat_profile(problem: LoadProblem, found: LevelResult, frequency: float) -> HeatProfile:
     """Read where the heat goes from a solved load.
 

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-
-import numpy as np
 
 from geometries.arrays import Array
 
@@ -44,21 +41,3 @@ class HeatProfile:
     densest: float
     densest_place: float
     sharp: bool
-
-
-def hottest(heat: Callable[[float], HeatProfile], frequency: Array, worst: float) -> HeatProfile:
-    """Return the profile with the densest heat at either end, the middle and the worst match.
-
-    Parameters
-    ----------
-    heat : callable
-        Gives the profile at a frequency [Hz].
-    frequency : (n,) array
-        Listed frequencies [Hz]; the profile is at one of them.
-    worst : float
-        Where the match is worst [Hz].
-    """
-    nearest = int(np.argmin(np.abs(frequency - worst)))
-    looked = {0, len(frequency) // 2, len(frequency) - 1, nearest}
-    profiles = [heat(float(frequency[i])) for i in sorted(looked)]
-    return max(profiles, key=lambda profile: profile.densest)

@@ -7,7 +7,7 @@ import numpy as np
 from geometries.arrays import Array
 from geometries.shapes.loads import Load
 from solver.fem.level_search import LevelResult, search_levels
-from solver.loads.heat import heat_profile
+from solver.loads.heat import hottest_profile
 from solver.loads.load_field import LoadField
 from solver.loads.load_problem import LoadProblem, load_problem
 from solver.parts.field_picture import FieldPicture
@@ -64,7 +64,7 @@ def solved_load(
         uncoupled=problem.modes.kept_apart(float(frequency[-1])),
         picture=lambda at: load_picture(problem, found, at),
         ratios=lambda at: np.array([_ratio(problem, found, float(f)) for f in at]),
-        heat=lambda at: heat_profile(problem, found, at),
+        heat=lambda worst: hottest_profile(problem, found, frequency, worst),
     )
 
 

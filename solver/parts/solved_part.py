@@ -60,7 +60,8 @@ class SolvedPart:
     poles_between : callable
         Gives the number of resonances of the closed part between two frequencies [Hz].
     heat : callable or None
-        Gives where the heat goes at a frequency [Hz]; None for a part that does not absorb.
+        Gives where the heat goes at the listed frequency at which it is densest of those looked
+        at, one of them near a frequency that is given [Hz]; None for a part that does not absorb.
     """
 
     port_modes: tuple[PortMode, ...]
