@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from scipy.special import j1, jn_zeros
 
-from geometries.arrays import Array, ComplexArray
+from geometries.arrays import Array
 from geometries.shapes.part import known_part
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import AIR_BREAKDOWN
@@ -207,12 +207,6 @@ def field_depends_on_edges(part: Any) -> bool:
 def edge_distance(guide: Any) -> float:
     """Size of the cells next to sharp edges whose field is not read [m]."""
     return EDGE_DISTANCE * float(getattr(guide, "narrow_height", 0.0) or guide.diameter)
-
-
-def largest_of_ellipse(field: ComplexArray) -> Array:
-    """Largest size during a period of a complex vector field (components, ...)."""
-    square = (np.abs(field) ** 2).sum(axis=0)
-    return np.asarray(np.sqrt(0.5 * (square + np.abs((field**2).sum(axis=0)))))
 
 
 def _dominant(guide: Any) -> SpaceMode:

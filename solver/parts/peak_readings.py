@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.arrays import Array, ComplexArray
-from solver.fem.edge_space import cofactor_matrices
-from solver.parts.peak_field import edge_distance, largest_of_ellipse
+from geometries.arrays import Array
+from solver.fem.field_samples import largest_fields, largest_of_ellipse, regular_points
+from solver.parts.peak_field import edge_distance
 from solver.parts.plane_fields import gradients
 from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
 from solver.parts.solution import Solution
@@ -47,7 +45,7 @@ def ratios_in_plane(solution: Solution[ScalarProblem[PlaneModes]], frequency: Ar
     mesh, element = system.plane_mesh.mesh, system.element
     unknowns = scalar_unknowns(solution, frequency)
     cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
-    grid = _grid(_FINE, 2, mesh.t.shape[0] == 3)
+    grid = regular_points(_FINE, 2, mesh.t.shape[0] == 3)
     # just inside the cell: its chart may end where the cell does
     grid = grid + 1e-6 * (1 / 3 - grid)
     if modes.plane == "H":
@@ -82,11 +80,13 @@ def ratios_in_space(solution: Solution[SpaceProblem], frequency: Array) -> Array
     unknowns = np.array([space_unknowns(solution, float(f)) for f in frequency]).T
     simplex = space.mesh.t.shape[0] == 4
     cells = np.flatnonzero(_sizes(space.mesh.p, space.mesh.t) > edge_distance(mode.guide))
-    coarse = largest_fields(space, unknowns, _grid(_COARSE, 3, simplex), cells)
+    coarse = largest_fields(space, unknowns, regular_points(_COARSE, 3, simplex), cells)
     found = np.empty(len(frequency))
     for i, size in enumerate(coarse):
         close = cells[size > _CLOSE * size.max()]
-        fine = largest_fields(space, unknowns[:, i : i + 1], _grid(_FINE, 3, simplex), close)
+        fine = largest_fields(
+            space, unknowns[:, i : i + 1], regular_points(_FINE, 3, simplex), close
+        )
         found[i] = fine.max()
     return found / mode.peak
 
@@ -130,42 +130,6 @@ def _tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Ar
     return np.asarray(size * np.maximum(along, across).max(axis=1))
 
 
-def largest_fields(
-    space: Any, unknowns: ComplexArray, grid: Array, cells: NDArray[np.integer]
-) -> Array:
-    """Largest field (n, c) in some cells of fields given by their unknowns.
-
-    Parameters
-    ----------
-    space : EdgeSpace
-    unknowns : (n_dofs, n) complex array
-    grid : (3, q) array
-        Points of the reference cell at which the field is read.
-    cells : (c,) array of int
-    """
-    table = space.element.values(grid).reshape(space.element.size, -1)
-    found = np.empty((unknowns.shape[1], len(cells)))
-    step = max(1, 4_000_000 // (table.shape[1] * (unknowns.shape[1] + 3)))
-    for first in range(0, len(cells), step):
-        here = cells[first : first + step]
-        _, jacobians = space.located(grid, here)
-        cofactors = cofactor_matrices(jacobians)
-        dual = cofactors / np.einsum("icq,icq->cq", jacobians[:, 0], cofactors[:, 0])
-        local = space.coefficients(unknowns, here).transpose(0, 2, 1)
-        both = (local.real @ table) + 1j * (local.imag @ table)
-        covariant = both.reshape(len(here), unknowns.shape[1], 3, -1)
-        field = np.einsum("iacq,cfaq->ifcq", dual, covariant, optimize=True)
-        found[:, first : first + step] = largest_of_ellipse(field).max(axis=2)
-    return found
-
-
 def _sizes(points: Array, cells: NDArray[np.integer]) -> Array:
     """Longest extent of each cell along an axis of coordinates [m]."""
     return np.asarray(np.ptp(points[:, cells], axis=1).max(axis=0))
-
-
-def _grid(count: int, dimension: int, simplex: bool) -> Array:
-    """Regular points of the reference cell, its boundary among them, (dimension, n)."""
-    line = np.linspace(0.0, 1.0, count)
-    points = np.stack([c.ravel() for c in np.meshgrid(*[line] * dimension, indexing="ij")])
-    return points[:, points.sum(axis=0) <= 1 + 1e-12] if simplex else points

@@ -14,11 +14,11 @@ from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from geometries.space_meshes.swept_blocks import swept_mesh
 from geometries.user_files.user_meshes import MeshPart
+from solver.fem.field_samples import largest_of_ellipse
 from solver.output.result_json import described_peak
 from solver.output.wording import peak_text
 from solver.parts.peak_field import (
     field_depends_on_edges,
-    largest_of_ellipse,
     matched_breakdown_power,
     peak_field,
 )
