@@ -15,8 +15,13 @@ from itertools import product
 import numpy as np
 
 from solver.fem.conical_rules import gauss_jacobi
-from solver.fem.edge_hexahedra import curl_sign, other_axes
-from solver.fem.lobatto_functions import legendre_functions, lobatto_functions, lobatto_slopes
+from solver.fem.edge_hexahedra import (
+    curl_sign,
+    legendre_functions,
+    lobatto_functions,
+    lobatto_slopes,
+    other_axes,
+)
 
 #: A matrix entry below this, over the geometric mean of the two diagonal entries, is round-off:
 #: quadrature leaves up to 1e-14 at order 8, and couplings that small add up to nothing.
