@@ -18,17 +18,22 @@ from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of
+from solver.fem.loaded_snapshots import Driven
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 from solver.progress import Progress, ends_early
 
 
 @dataclass(frozen=True, eq=False)
 class Pencil:
-    """Upper triangles of K and M with one pattern, and port columns B (n, m)."""
+    """Upper triangles of K and M with one pattern, and port columns B (n, m).
+
+    Where few of many columns drive the part, `driven` says which.
+    """
 
     stiffness: csr_matrix
     mass: csr_matrix
     columns: Array
+    driven: Driven | None = None
 
 
 class LevelProblem(Protocol):
@@ -272,4 +277,5 @@ def _sweep(
         shifts,
         problem.moving,
         census,
+        pencil.driven,
     )

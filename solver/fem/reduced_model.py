@@ -22,6 +22,7 @@ from scipy.sparse.csgraph import connected_components
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
+from solver.fem.loaded_snapshots import Driven, loaded_snapshot
 from solver.fem.lossy_model import LossyModel
 
 _MOMENTS = 3
@@ -110,6 +111,7 @@ def sweep(
     shifts: tuple[float, ...] = (),
     moving: NDArray[np.bool_] | None = None,
     census: bool = False,
+    driven: Driven | None = None,
 ) -> Sweep:
     """Add snapshots until the response over the whole band no longer changes.
 
@@ -134,6 +136,9 @@ def sweep(
         Count the resonances of the closed part in the band, and add snapshots where the model
         lacks one: a field that the ports hardly drive can be missed by what they answer.
         Complex matrices allow no count.
+    driven : Driven, optional
+        Which columns drive, where many others only let the field out. Such a model answers for
+        these columns alone, and the resonances of the closed part are not counted.
 
     Returns
     -------
@@ -146,7 +151,7 @@ def sweep(
     reached = _reached(stiffness, mass, columns)
     if len(reached) < len(columns):
         part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
-        found = sweep(*part, squared, respond, tolerance, shifts, moving, census)
+        found = sweep(*part, squared, respond, tolerance, shifts, moving, census, driven)
         basis = np.zeros((len(columns), found.model.basis.shape[1]))
         basis[reached] = found.model.basis
         return replace(found, model=replace(found.model, basis=basis))
@@ -156,16 +161,18 @@ def sweep(
     waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
     projection = _Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(np.abs(mass.diagonal()))
-    census = census and not solver.complex
+    census = census and not solver.complex and driven is None
     used: list[float] = []
     before: Any = None
     response: ComplexArray | None = None
     change = np.full(len(squared), np.inf)
     while True:
         shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
-        block = _new_directions(
-            projection.basis, _snapshot(solver, mass, columns, shift, moving), scale
-        )
+        if driven is None:
+            taken = _snapshot(solver, mass, columns, shift, moving)
+        else:
+            taken = loaded_snapshot(solver, mass, columns, shift, driven)
+        block = _new_directions(projection.basis, taken, scale)
         projection = projection.extended(stiffness, mass, columns, block)
         used.append(shift)
         count.note(shift)

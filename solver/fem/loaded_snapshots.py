@@ -1,0 +1,101 @@
+"""Snapshots of a part that few ports drive and through which many waves leave.
+
+Solving for every column that lets the field out would fill the reduced model with vectors that no
+answer needs. What it needs are solutions of the loaded part, (K - q M + j B Y B^T) x = B e, for the
+columns e that drive, and their derivatives by q: a few vectors, however many waves leave.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csr_matrix
+
+from geometries.arrays import Array, ComplexArray, Numbers
+from solver.fem.linear_solve import SymmetricSolver
+
+#: Derivatives that a snapshot takes along: each costs two solutions a driving column.
+_MOMENTS = 8
+#: Points on a circle about q, and its radius over q, that give derivatives of admittances.
+_ON_CIRCLE, _CIRCLE = 24, 0.05
+#: A direction with less of it than this is not there.
+_NONE = 1e-10
+
+
+@dataclass(frozen=True, eq=False)
+class Driven:
+    """Which columns drive a part, and what loads all of them.
+
+    Parameters
+    ----------
+    columns : (d,) int array
+    admittance : callable
+        Y (n, m) of all columns at complex q (n,), none of them coupled.
+    """
+
+    columns: Numbers
+    admittance: Callable[[ComplexArray], ComplexArray]
+
+    def derivatives(self, q: float) -> ComplexArray:
+        """Taylor coefficients (moments + 1, m) of Y about q, by Cauchy's integral."""
+        turn = np.exp(2j * np.pi * np.arange(_ON_CIRCLE) / _ON_CIRCLE)
+        y = np.asarray(self.admittance(q * (1 + _CIRCLE * turn)))
+        order = np.arange(_MOMENTS + 1)[:, None]
+        return np.asarray((_CIRCLE * q) ** (-1.0 * order) * (turn**-order @ y) / _ON_CIRCLE)
+
+
+def loaded_snapshot(
+    solver: SymmetricSolver, mass: csr_matrix, columns: Array, shift: float, driven: Driven
+) -> Array:
+    """Real and imaginary parts of the loaded part's solutions at one q, and of derivatives.
+
+    Parameters
+    ----------
+    solver : SymmetricSolver
+        Of K - q M.
+    mass : (n, n) csr_matrix
+        Upper triangle of M.
+    columns : (n, m) array
+        Port columns B.
+    shift : float
+        The q.
+    driven : Driven
+
+    Returns
+    -------
+    (n, v) array
+
+    Raises
+    ------
+    LinearSolveError
+
+    Notes
+    -----
+    With X = (K - q M)^-1 B and Z = B^T X, a solution with the right-hand side r + B e is
+    (K - q M)^-1 r + X (e - j Y c), where c, the field at the ports, follows from itself.
+    """
+    solver.factorise(shift)
+    each = solver.solve(columns)
+    impedance, loads = columns.T @ each, driven.derivatives(shift)
+    loaded = np.eye(len(impedance)) + 1j * impedance * loads[0]
+    drives = len(driven.columns)
+    into = np.zeros((columns.shape[1], drives), dtype=complex)
+    into[driven.columns, range(drives)] = 1.0
+    x = own = np.zeros((len(columns), drives), dtype=complex)
+    ends: list[ComplexArray] = []
+    blocks = []
+    for step in range(len(loads)):
+        if step:
+            right = solver.product(mass, np.concatenate([x.real, x.imag], axis=1))
+            parts = solver.solve(right)
+            own = parts[:, :drives] + 1j * parts[:, drives:]
+            earlier = [-1j * loads[i][:, None] * ends[step - i] for i in range(1, step + 1)]
+            into = np.sum(earlier, axis=0)
+        ends.append(np.linalg.solve(loaded, columns.T @ own + impedance @ into))
+        x = own + each @ (into - 1j * loads[0][:, None] * ends[-1])
+        size = np.linalg.norm(x, axis=0)
+        blocks += [x.real / size, x.imag / size]
+    block = np.concatenate(blocks, axis=1)
+    return np.asarray(block[:, np.linalg.norm(block, axis=0) > _NONE])
