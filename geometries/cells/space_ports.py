@@ -12,6 +12,8 @@ from geometries.shapes.guides import CircularGuide, RectangularGuide
 
 #: Straight guide in the mesh before each port, over the guide's longest side.
 FEED = 0.55
+#: Name of the open boundary of a mesh that ends in a half sphere before a wall.
+HALF_SPHERE = "open_half_sphere"
 
 
 @dataclass(frozen=True, eq=False)

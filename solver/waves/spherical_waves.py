@@ -1,0 +1,345 @@
+"""Waves that leave through a half sphere on an endless flat metal wall.
+
+The axis of the part is the polar axis, the wall the plane z = 0, and the half sphere of radius R
+stands about the opening in it. Outside, every field that leaves is a sum of spherical waves with
+the Hankel functions h(kr) = k r h_n(2)(k r) of Riccati and of Schelkunoff; the wall keeps those of
+TM kind with n + m even and those of TE kind with n + m odd. Each wave sees an admittance of its
+own, which is known at complex frequencies too.
+Source: R. F. Harrington, "Time-Harmonic Electromagnetic Fields", 1961, chapter 6.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import spherical_jn, spherical_yn
+
+from geometries.arrays import Array, ComplexArray, Numbers
+from geometries.cells.space_ports import HALF_SPHERE
+from geometries.errors import MeshingError
+from solver.waves.open_boundaries import OpenBoundary
+
+#: No opening that a mesh can hold needs orders beyond this.
+_MOST_ORDERS = 200
+#: Orders beyond those that travel at the half sphere, of fields that are not driven.
+_ORDERS_MORE = 2
+
+
+@dataclass(frozen=True)
+class SphericalWave:
+    """One wave: its orders about the axis and along the meridian, and its kind."""
+
+    n: int
+    m: int
+    kind: Literal["TE", "TM"]
+
+
+@dataclass(frozen=True)
+class SphericalWaves(OpenBoundary):
+    """Waves at a half sphere that TE10, or TE11 with E along y, can drive.
+
+    The plane x = 0 is a magnetic and y = 0 an electric wall: E_r goes as sin(m phi) and H_r as
+    cos(m phi), with m odd.
+
+    Parameters
+    ----------
+    waves : tuple of SphericalWave
+    radius : float
+        Of the half sphere [m].
+    """
+
+    waves: tuple[SphericalWave, ...]
+    radius: float
+    name: str = HALF_SPHERE
+
+    @property
+    def count(self) -> int:
+        """Number of waves."""
+        return len(self.waves)
+
+    def leaves(self, squared: Array) -> NDArray[np.bool_]:
+        """Whether a wave travels at the half sphere already, (n, waves)."""
+        return _travels(self._orders, squared, self.radius)
+
+    def admittance(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Y of the waves [rad/m], n x curl E = j Y E where they leave, (n, waves).
+
+        Parameters
+        ----------
+        squared : (n,) array
+            Squared free-space wavenumber, real or complex [rad^2/m^2].
+
+        Notes
+        -----
+        Y = j k h'/h for TE and -j k h/h' for TM, with h and h' at k R.
+        """
+        k = np.sqrt(np.asarray(squared, dtype=complex))[:, None]
+        slope = hankel_slopes(self._orders, k[:, 0] * self.radius)
+        return np.asarray(np.where(self._magnetic, -1j * k / slope, 1j * k * slope))
+
+    def to_power(self, squared: Array) -> ComplexArray:
+        """Factor (n, waves) from matched amplitudes to those of the far field, at real q.
+
+        Notes
+        -----
+        Their squares are powers; with them the field far off is the sum of amplitude times
+        `fields`, times exp(-j k r)/r and what is common to all waves.
+        """
+        k = np.sqrt(np.asarray(squared, dtype=float))[:, None]
+        phase, size = far_phases(self._orders, k[:, 0] * self.radius, self._magnetic)
+        return np.asarray(np.sqrt(k) / size * phase / np.sqrt(self.admittance(squared)))
+
+    def fields(self, points: Array) -> Array:
+        """Tangential fields (waves, 3, p) [1/m] at points (3, p), of unit square integral.
+
+        The integral is that over a quarter of the half sphere.
+        """
+        x, y, z = points
+        along = np.hypot(x, y)
+        theta, phi = np.arctan2(along, z), np.arctan2(y, x)
+        up, around = self.components(theta, phi)
+        sine, cosine = np.sin(theta), np.cos(theta)
+        c, s = np.cos(phi), np.sin(phi)
+        e_theta, e_phi = np.stack([cosine * c, cosine * s, -sine]), np.stack([-s, c, 0 * c])
+        values = up[:, None] * e_theta + around[:, None] * e_phi
+        return np.asarray(values / self.radius)
+
+    def far_field(self, theta: Array, phi: Array) -> tuple[Array, Array]:
+        """Far field of each wave along theta and phi, (waves, p) each.
+
+        Its square integrates to 1 over the whole half sphere.
+        """
+        up, around = self.components(theta, phi)
+        return 0.5 * up, 0.5 * around
+
+    def components(self, theta: Array, phi: Array) -> tuple[Array, Array]:
+        """Fields of the waves along theta and phi on the unit sphere, (waves, p) each."""
+        up, around = np.empty((2, self.count, np.size(theta)))
+        for m in np.unique(self._turns):
+            here = np.flatnonzero(self._turns == m)
+            orders = self._orders[here]
+            over_sine, slopes = legendre_over_sine(int(m), int(orders.max()), np.asarray(theta))
+            part = over_sine[orders - m] * m, slopes[orders - m]
+            # half of the meridian, a quarter of the parallel
+            size = 1.0 / np.sqrt(orders * (orders + 1) * 0.5 * math.pi / 4)[:, None]
+            sine, cosine = np.sin(m * phi), np.cos(m * phi)
+            magnetic = self._magnetic[here][:, None]
+            up[here] = size * np.where(magnetic, part[1] * sine, part[0] * sine)
+            around[here] = size * np.where(magnetic, part[0] * cosine, part[1] * cosine)
+        return up, around
+
+    @property
+    def _orders(self) -> Numbers:
+        return np.array([wave.n for wave in self.waves])
+
+    @property
+    def _turns(self) -> Numbers:
+        return np.array([wave.m for wave in self.waves])
+
+    @property
+    def _magnetic(self) -> np.ndarray:
+        return np.array([wave.kind == "TM" for wave in self.waves])
+
+
+@dataclass(frozen=True)
+class RevolvedWaves(OpenBoundary):
+    """Waves at a half sphere that do not vary about the axis, as psi = r H_phi.
+
+    Those of TM kind with odd n: a dipole on the axis, a sextupole and so on.
+
+    Parameters
+    ----------
+    orders : (waves,) tuple of int
+        The n.
+    radius : float
+        Of the half sphere [m].
+    """
+
+    orders: tuple[int, ...]
+    radius: float
+    name: str = HALF_SPHERE
+
+    @property
+    def count(self) -> int:
+        """Number of waves."""
+        return len(self.orders)
+
+    def admittance(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Return j psi'/psi = j k h'/h of waves that leave, (n, waves) [rad/m]."""
+        k = np.sqrt(np.asarray(squared, dtype=complex))
+        return np.asarray(1j * k[:, None] * hankel_slopes(self._orders, k * self.radius))
+
+    def leaves(self, squared: Array) -> NDArray[np.bool_]:
+        """Whether a wave travels at the half sphere already, (n, waves)."""
+        return _travels(self._orders, squared, self.radius)
+
+    def to_power(self, squared: Array) -> ComplexArray:
+        """Factor (n, waves) from matched amplitudes to those of the far field, at real q."""
+        k = np.sqrt(np.asarray(squared, dtype=float))
+        phase, size = far_phases(self._orders, k * self.radius, False)
+        return np.asarray(np.sqrt(k)[:, None] / size * phase / np.sqrt(self.admittance(squared)))
+
+    def fields(self, points: Array) -> Array:
+        """Functions (waves, ...) of the angle from the axis [rad], orthonormal with weight 1/r.
+
+        They hold that weight already.
+        """
+        values = legendre_over_sine(1, max(self.orders), np.ravel(points))[0]
+        values = values[self._orders - 1].reshape(-1, *np.shape(points))
+        return np.asarray(math.sqrt(2.0) / self.radius * np.sin(points) * values)
+
+    def far_field(self, theta: Array, phi: Array) -> tuple[Array, Array]:
+        """Far field of each wave along theta and phi, (waves, p) each.
+
+        Its square integrates to 1 over the whole half sphere.
+        """
+        values = legendre_over_sine(1, max(self.orders), theta)[0][self._orders - 1]
+        up = values * np.sin(theta) / math.sqrt(math.pi)
+        return up, np.zeros_like(up)
+
+    @property
+    def _orders(self) -> Numbers:
+        return np.array(self.orders)
+
+
+def _travels(orders: Numbers, squared: Array, radius: float) -> NDArray[np.bool_]:
+    return np.asarray(np.sqrt(squared)[:, None] * radius > orders)
+
+
+def spherical_waves(
+    radius: float, opening: float, highest: float, leftover: float, driven: int | None = None
+) -> SphericalWaves:
+    """Choose the waves that a half sphere needs.
+
+    Parameters
+    ----------
+    radius : float
+        Of the half sphere [m].
+    opening : float
+        Farthest point of the opening from the axis [m].
+    highest : float
+        Highest free-space wavenumber [rad/m].
+    leftover : float
+        See `orders_needed`.
+    driven : int, optional
+        The one order about the axis that is driven, where all is round. What the mesh holds of
+        the others has to get out, or it would ring, but need not do so exactly.
+    """
+    most = orders_needed(radius, opening, highest, leftover)
+    travelling = math.ceil(highest * radius) + _ORDERS_MORE
+    waves = []
+    for m in range(1, most + 1, 2):
+        last = most if driven in (None, m) else min(most, travelling)
+        for n in range(m, last + 1):
+            waves.append(SphericalWave(n, m, "TE" if (n + m) % 2 == 0 else "TM"))
+    return SphericalWaves(tuple(waves), radius)
+
+
+def revolved_waves(radius: float, opening: float, highest: float, leftover: float) -> RevolvedWaves:
+    """Choose the waves that a half sphere needs where nothing varies about the axis.
+
+    Parameters
+    ----------
+    radius, opening, highest, leftover
+        As those of `spherical_waves`.
+    """
+    most = orders_needed(radius, opening, highest, leftover)
+    return RevolvedWaves(tuple(range(1, most + 1, 2)), radius)
+
+
+def orders_needed(radius: float, opening: float, highest: float, leftover: float) -> int:
+    """Highest order along the meridian that is kept.
+
+    Parameters
+    ----------
+    radius, opening, highest
+        As those of `spherical_waves`.
+    leftover : float
+        What a wave left out may still return to the opening.
+
+    Notes
+    -----
+    A wave that starts at the opening's edge and is thrown back at the sphere returns with
+    j_n(k r) h_n(k R) / (j_n(k R) h_n(k r)), which falls as (r/R)^(2n+1) once n exceeds k R.
+
+    Raises
+    ------
+    MeshingError
+        If the half sphere lies too close about the opening.
+    """
+    outer, inner = highest * radius, highest * opening
+    for n in range(max(1, math.ceil(outer)), _MOST_ORDERS):
+        there = spherical_jn(n, inner) / spherical_jn(n, outer)
+        back = spherical_yn(n, outer) / spherical_yn(n, inner)
+        if abs(there * back) * opening / radius < leftover:
+            return n
+    raise MeshingError("the half sphere lies too close about the opening")
+
+
+def hankel_slopes(orders: Numbers, x: Array | ComplexArray) -> ComplexArray:
+    """h_n'(x)/h_n(x) of Riccati's h_n(x) = x h_n(2)(x), (len(x), orders).
+
+    Notes
+    -----
+    By the ratio r_n = h_(n-1)/h_n, which obeys r_(n+1) = 1/((2n+1)/x - r_n) and starts with -j;
+    h_n'/h_n = r_n - n/x.
+    """
+    x = np.asarray(x, dtype=complex)
+    ratio = np.full_like(x, -1j)
+    slopes = [ratio]
+    for n in range(1, int(np.max(orders)) + 1):
+        ratio = 1.0 / ((2 * n - 1) / x - ratio)
+        slopes.append(ratio - n / x)
+    return np.stack(slopes, axis=1)[:, np.asarray(orders)]
+
+
+def far_phases(
+    orders: Numbers, x: Array, magnetic: np.ndarray | bool
+) -> tuple[ComplexArray, Array]:
+    """Phase j^(n+1) |h|/h, or j^n |h'|/h' where magnetic, and |h| or |h'|, (len(x), orders)."""
+    n, at = np.asarray(orders)[None], np.asarray(x)[:, None]
+    spread = np.broadcast_arrays(n, at)
+    with np.errstate(over="ignore", invalid="ignore"):
+        value = at * (spherical_jn(*spread) - 1j * spherical_yn(*spread))
+    value = np.where(np.isfinite(value), value, 1e300)
+    slope = value * hankel_slopes(orders, np.asarray(x))
+    wave = np.where(magnetic, slope, value)
+    size = np.abs(wave)
+    turn = 1j ** ((n + np.where(magnetic, 0, 1)) % 4)
+    return np.asarray(turn * size / wave, dtype=complex), size
+
+
+def legendre_over_sine(m: int, most: int, theta: Array) -> tuple[Array, Array]:
+    """P_n^m(cos t)/sin t and dP_n^m(cos t)/dt for n = m ... most, (most - m + 1, p) each.
+
+    Parameters
+    ----------
+    m : int
+        At least 1.
+    most : int
+    theta : (p,) array
+        [rad]
+
+    Notes
+    -----
+    The square of P_n^m, without the sign (-1)^m, integrates to 1 over cos t from -1 to 1.
+    """
+    x, sine = np.cos(theta), np.sin(theta)
+    scale = math.sqrt(0.5 * math.prod((2 * k + 1) / (2 * k) for k in range(1, m + 1)))
+    rows = [scale * sine ** (m - 1)]
+    factor = [0.0]
+    for n in range(m + 1, most + 1):
+        factor.append(math.sqrt((4 * n * n - 1) / (n * n - m * m)))
+        row = factor[-1] * x * rows[-1]
+        if len(rows) > 1:
+            row = row - factor[-1] / factor[-2] * rows[-2]
+        rows.append(row)
+    slopes = [m * x * rows[0]]
+    for n in range(m + 1, most + 1):
+        before = math.sqrt((2 * n + 1) / (2 * n - 1) * (n * n - m * m))
+        slopes.append(n * x * rows[n - m] - before * rows[n - m - 1])
+    return np.array(rows), np.array(slopes)
