@@ -1,4 +1,10 @@
-"""What the metal looks like: guides and parts, and their meshes; knows no fields."""
+"""What the metal looks like: guides and parts, and their meshes; knows no fields.
+
+Parts in files of users are loaded when they are first named.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
 
 from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
@@ -18,6 +24,10 @@ from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 
+if TYPE_CHECKING:
+    from geometries.user_files.step_bodies import PortPoint
+    from geometries.user_files.user_meshes import MeshPart
+
 __all__ = [
     "Bend",
     "ChokeFlange",
@@ -25,7 +35,9 @@ __all__ = [
     "Corner",
     "Dent",
     "Load",
+    "MeshPart",
     "Offset",
+    "PortPoint",
     "RectangularGuide",
     "RotatingJoint",
     "Straight",
@@ -35,3 +47,14 @@ __all__ = [
     "standard_guide",
     "standard_guides",
 ]
+
+_HOMES = {
+    "MeshPart": "geometries.user_files.user_meshes",
+    "PortPoint": "geometries.user_files.step_bodies",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOMES:
+        raise AttributeError(f"module 'geometries' has no attribute {name!r}")
+    return getattr(import_module(_HOMES[name]), name)

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from solver.judgement.verdict import Verdict
     from solver.reports.shown_assessment import ShownAssessment as Assessment
     from solver.reports.shown_assessment import assess
+    from solver.reports.shown_searches import explore, gradual, seek
+    from solver.reports.shown_tables import modes, reference
     from solver.searches.gradual import find_gradual
     from solver.studies.band import Band
     from solver.studies.limits import Limit
@@ -27,8 +29,13 @@ __all__ = [
     "Verdict",
     "Walls",
     "assess",
+    "explore",
     "find_gradual",
+    "gradual",
+    "modes",
     "read_study",
+    "reference",
+    "seek",
 ]
 
 _HOMES = {
@@ -39,8 +46,13 @@ _HOMES = {
     "Verdict": ("solver.judgement.verdict", "Verdict"),
     "Walls": ("solver.waves.walls", "Walls"),
     "assess": ("solver.reports.shown_assessment", "assess"),
+    "explore": ("solver.reports.shown_searches", "explore"),
     "find_gradual": ("solver.searches.gradual", "find_gradual"),
+    "gradual": ("solver.reports.shown_searches", "gradual"),
+    "modes": ("solver.reports.shown_tables", "modes"),
     "read_study": ("solver.studies.study", "read_study"),
+    "reference": ("solver.reports.shown_tables", "reference"),
+    "seek": ("solver.reports.shown_searches", "seek"),
 }
 
 

@@ -9,6 +9,8 @@ import numpy as np
 from solver.studies.messages import one_line
 
 if TYPE_CHECKING:
+    from skrf import Network
+
     from solver.judgement.assessment import Assessment
 
 #: The format wants one number for the reference; waveguide modes have none, so it is nominal.
@@ -18,6 +20,25 @@ NOMINAL_REFERENCE = 50.0
 def touchstone_name(assessment: Assessment) -> str:
     """Return the file's name, whose ending states the number of port modes."""
     return f"scattering.s{len(assessment.scattering.port_modes)}p"
+
+
+def network_of(assessment: Assessment) -> Network:
+    """Return the S-matrix as a scikit-rf network; every port mode is one of its ports.
+
+    Notes
+    -----
+    Amplitudes are normalised to each mode's own wave impedance, which varies with frequency; the
+    reference impedance of the network is nominal and must not be used to renormalise.
+    """
+    import skrf
+
+    scattering = assessment.scattering
+    return skrf.Network(
+        frequency=skrf.Frequency.from_f(scattering.frequency, unit="Hz"),
+        s=scattering.s,
+        z0=NOMINAL_REFERENCE,
+        name=touchstone_name(assessment).partition(".")[0],
+    )
 
 
 def touchstone_text(assessment: Assessment) -> str:
@@ -34,15 +55,7 @@ def touchstone_text(assessment: Assessment) -> str:
     IBIS Open Forum, Touchstone File Format Specification, version 2.1 (2024), which includes the
     version 1.1 syntax.
     """
-    import skrf
-
-    scattering = assessment.scattering
-    network = skrf.Network(
-        frequency=skrf.Frequency.from_f(scattering.frequency, unit="Hz"),
-        s=scattering.s,
-        z0=NOMINAL_REFERENCE,
-        name=touchstone_name(assessment).partition(".")[0],
-    )
+    network = network_of(assessment)
     network.comments = "\n".join(_comments(assessment))
     # The byte order of the file's text is that of the writer: ASCII, so escape all else.
     text = network.write_touchstone(
@@ -52,7 +65,7 @@ def touchstone_text(assessment: Assessment) -> str:
     lines = [line.rstrip() for line in str(text).split("\n")]
     option = next(at for at, line in enumerate(lines) if line.startswith("#"))
     values = [line for line in lines[option + 1 :] if not line.startswith("!")]
-    columns = _columns(len(scattering.port_modes))
+    columns = _columns(len(assessment.scattering.port_modes))
     told = "\n".join([*lines[: option + 1], f"! frequency / Hz; {columns}", *values])
     return told.encode("ascii", "backslashreplace").decode("ascii")
 

@@ -9,6 +9,7 @@ from solver.studies.plain_values import Dimension, dimensions_of
 from solver.waves.guide_power import CATALOGUE_SHARE
 
 if TYPE_CHECKING:
+    from solver.judgement.assessment import Assessment
     from solver.judgement.verdict import Verdict
     from solver.parts.peak_field import PeakField
     from solver.searches.gradual import GradualResult
@@ -158,6 +159,20 @@ def loss_text(scattering: ScatteringMatrix, absorber: bool = False) -> str:
         place = "the absorber" if absorber else "the walls"
         parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in {place}")
     return "; ".join(parts)
+
+
+def assessment_lines(assessment: Assessment) -> list[str]:
+    """Return an assessment in a few lines: part, band, verdict, margin, error."""
+    verdict, error = assessment.verdict, float(assessment.scattering.error.max())
+    lines = [
+        assessment.title,
+        part_text(assessment.component),
+        band_text(assessment.band),
+        f"{headline(verdict)}: {verdict.text}",
+        margin_text(verdict, assessment.band),
+        f"error of every S-parameter at most {error:.2g}",
+    ]
+    return [line for line in lines if line]
 
 
 def size_name(kind: str) -> str:

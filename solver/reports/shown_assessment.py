@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import fields
-from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ParamSpec
+from typing import TYPE_CHECKING, Any
 
 from solver.judgement import assess_part
 from solver.judgement.assessment import Assessment
+from solver.reports.asked_study import asked_of, check_units
+from solver.studies.band import Band
+from solver.studies.limits import Limit
+from solver.waves.walls import Walls
 
 if TYPE_CHECKING:
+    import xarray
     from matplotlib.figure import Figure
-
-_Arguments = ParamSpec("_Arguments")
+    from skrf import Network
 
 
 class ShownAssessment(Assessment):
@@ -75,21 +77,81 @@ class ShownAssessment(Assessment):
             raise ValueError("the result holds no field to plot")
         return field_figure(self.field)
 
+    def to_dataset(self) -> xarray.Dataset:
+        """Return the result over its frequencies as an xarray dataset."""
+        from solver.output.datasets import assessment_dataset
+
+        return assessment_dataset(self)
+
+    def to_network(self) -> Network:
+        """Return the S-matrix as a scikit-rf network; every port mode is one of its ports."""
+        from solver.output.touchstone import network_of
+
+        return network_of(self)
+
+    def __str__(self) -> str:
+        from solver.output.wording import assessment_lines
+
+        return "\n".join(assessment_lines(self))
+
+    __repr__ = __str__
+
     def _repr_html_(self) -> str:
         from solver.reports.report import notebook_html
 
         return notebook_html(self)
 
 
-def _shown(assess: Callable[_Arguments, Assessment]) -> Callable[_Arguments, ShownAssessment]:
-    """Let a function that returns an assessment return one that shows itself."""
+def assess(
+    component: Any,
+    band: Band | None = None,
+    *,
+    limit: Limit | None = None,
+    s_error: float | None = None,
+    walls: Walls | None = None,
+    title: str = "",
+    **options: Any,
+) -> ShownAssessment:
+    """Compute a part over a band and judge it.
 
-    @wraps(assess)
-    def assess_and_show(*given: _Arguments.args, **named: _Arguments.kwargs) -> ShownAssessment:
-        found = assess(*given, **named)
-        return ShownAssessment(**{item.name: getattr(found, item.name) for item in fields(found)})
+    Parameters
+    ----------
+    component : object, str, Path or Study
+        The part, in its guide; or a study file, which says all the rest as well.
+    band : Band
+        Frequencies, all above the cutoff of the guide's dominant mode.
+    limit : Limit, optional
+        What is asked of the part.
+    s_error : float, optional
+        Wanted bound on the error of every S-parameter [-]; 1e-4 by default.
+    walls : Walls, optional
+        Metal of the walls; lossless when absent.
+    title : str
+    **options
+        ``in_space``, ``however_long``, ``progress``: see `solver.judgement.assess_part.assess`.
 
-    return assess_and_show
+    Returns
+    -------
+    ShownAssessment
 
+    Raises
+    ------
+    GuideproofError, GeometryError
 
-assess = _shown(assess_part.assess)
+    Notes
+    -----
+    What is given beside a study counts instead of what it says.
+    """
+    asked = asked_of(component, band, limit, s_error, walls, title)
+    if not options.get("however_long"):
+        check_units(asked)
+    found = assess_part.assess(
+        asked.component,
+        asked.band,
+        limit=asked.limit,
+        s_error=asked.s_error,
+        walls=asked.walls,
+        title=asked.title,
+        **options,
+    )
+    return ShownAssessment(**{item.name: getattr(found, item.name) for item in fields(found)})

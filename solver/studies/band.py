@@ -13,6 +13,8 @@ from solver.errors import StudyError
 
 #: More points than this only repeat the same curve; the reduced model is smooth between them.
 MOST_POINTS = 20001
+#: Frequencies below this were meant in another unit: the largest guide passes none [Hz].
+_LOWEST = 1e6
 
 
 def hertz(gigahertz: float) -> float:
@@ -59,6 +61,11 @@ class Band:
         if not (np.isfinite([self.start, self.stop]).all() and self.start > 0):
             raise StudyError(
                 f"band: start {self.start:g} Hz and stop {self.stop:g} Hz must be finite, > 0"
+            )
+        if self.stop < _LOWEST:
+            raise StudyError(
+                f"band: {self.start:g} to {self.stop:g} Hz: frequencies are in hertz, so that 8.2 "
+                "GHz is 8.2e9; no guide here carries so low ones"
             )
         if not 1 <= self.points <= MOST_POINTS:
             raise StudyError(f"band: points = {self.points}: must be 1 to {MOST_POINTS}")

@@ -15,7 +15,7 @@ SignedMillimetres = Annotated[float, Field(ge=-1e5, le=1e5)]
 #: Each kind of part has its own range, and says it itself.
 Degrees = float
 SignedDegrees = Annotated[float, Field(ge=-360.0, le=360.0)]
-Gigahertz = Annotated[float, Field(ge=1e-6, le=1e6)]
+Gigahertz = Annotated[float, Field(ge=1e-3, le=1e6)]
 
 
 class RefusedKeyError(ValueError):

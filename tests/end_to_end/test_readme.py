@@ -18,13 +18,18 @@ def blocks(language):
 
 
 @pytest.mark.slow
-def test_the_python_example_runs(capsys):
-    (code,) = blocks("python")
-    exec(compile(code, "README.md", "exec"), {})
+def test_the_python_examples_run(capsys, monkeypatch):
+    first, second = blocks("python")
+    exec(compile(first, "README.md", "exec"), {})
     assert re.match(
         r"meets - worst VSWR 1\.0\d+ at \S+ GHz, between 1\.0\d+ and 1\.0\d+$",
         capsys.readouterr().out,
     )
+    monkeypatch.chdir(ROOT)
+    exec(compile(second, "README.md", "exec"), {})
+    out = capsys.readouterr().out
+    assert re.match(r"0\.0\d+\n", out)
+    assert "cut_mm" in out
 
 
 def test_the_study_shown_can_be_read(tmp_path):

