@@ -114,7 +114,7 @@ def starter_study(kind: str) -> str:
     ]
     for name, field in StudyKeys.model_fields.items():
         if name not in ("title", "guide", "component"):
-            lines += _table_lines(name, field, _CIRCULAR_BAND if circular else {})
+            lines += _table_lines(name, kind, field, _CIRCULAR_BAND if circular else {})
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
@@ -149,10 +149,13 @@ def _component_lines(kind: str, table: type[ComponentKeys]) -> Iterator[str]:
             yield f"# {name} = {_toml(_EXAMPLES.get(name, field.default))}"
 
 
-def _table_lines(name: str, field: FieldInfo, changed: Mapping[str, Any]) -> Iterator[str]:
+def _table_lines(
+    name: str, kind: str, field: FieldInfo, changed: Mapping[str, Any]
+) -> Iterator[str]:
     """A table of the study; one of which nothing is active is a comment as a whole."""
     table = next((t for t in (field.annotation, *get_args(field.annotation)) if _is_table(t)), None)
     if table is None:
+        yield from _tolerance_lines(kind) if name == "tolerance" else ()
         return
     about = _ABOUT.get(name, {})
     active = any(value is not None for _, value in about.values())
@@ -164,6 +167,15 @@ def _table_lines(name: str, field: FieldInfo, changed: Mapping[str, Any]) -> Ite
         default = None if declared.default is PydanticUndefined else declared.default
         shown = value if value is not None else _EXAMPLES.get(key, default)
         yield _beside(f"{'' if value is not None else '# '}{key} = {_toml(shown)}", text)
+
+
+def _tolerance_lines(kind: str) -> Iterator[str]:
+    """The table of tolerances, whose keys are the component's own."""
+    numbers = [key for key, value in STARTS[kind].items() if isinstance(value, float)]
+    if numbers:
+        yield ""
+        yield _beside("# [tolerance]", "How far each key of the component may be off, either way")
+        yield f"# {numbers[-1]} = 0.05"
 
 
 def _is_table(annotation: Any) -> bool:

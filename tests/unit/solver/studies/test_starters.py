@@ -43,7 +43,7 @@ def test_what_is_a_comment_can_be_made_active(kind, tmp_path):
         if not re.match(r"# \w+ = ", line) or "..." in line:
             continue
         tables = tomllib.loads("\n".join([*lines[:at], line[2:], *lines[at + 1 :]]))
-        if "frequencies_ghz" in line or "conductivity" in line:
+        if "frequencies_ghz" in line or "conductivity" in line or "= 0.05" in line:
             continue  # it stands instead of others, or in a table that is a comment as well
         study_of(tables, tmp_path / "starter.toml")
 
@@ -68,3 +68,9 @@ def test_the_command_prints_it_or_lists_the_kinds(capsys):
     assert capsys.readouterr().out.split() == list(KNOWN_KINDS)
     assert main(["study", "knot"]) == 2
     assert "known: straight, bend" in capsys.readouterr().err
+
+
+def test_tolerances_can_be_made_active(tmp_path):
+    text = starter_study("bend").replace("# [tolerance]", "[tolerance]")
+    text = text.replace("# mean_radius_mm = 0.05", "mean_radius_mm = 0.05")
+    assert study_of(tomllib.loads(text), tmp_path / "starter.toml").tolerances
