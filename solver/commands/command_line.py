@@ -20,8 +20,9 @@ from solver.commands.assess_supplements import MeasuredRequest, measured_options
 from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
-from solver.commands.options import FOLDER, GUIDE, HOWEVER_LONG, JSON, RULES, STUDY, Amount
+from solver.commands.options import FOLDER, GUIDE, HOWEVER_LONG, JSON, RULES, Amount
 from solver.commands.printing import INTERRUPTED, exit_code, print_json, print_paths, run_record
+from solver.commands.reference_command import reference
 from solver.commands.study_command import study
 from solver.errors import GuideproofError
 
@@ -168,6 +169,7 @@ def assess(
 commands.add_command(gradual)
 commands.add_command(explore)
 commands.add_command(seek)
+commands.add_command(reference)
 commands.add_command(guides)
 commands.add_command(study)
 
@@ -213,27 +215,3 @@ def modes(
     assert guide is not None
     click.echo(cutoffs_answer(guide, up_to_ghz, as_json))
     return 0
-
-
-@commands.command()
-@STUDY
-@HOWEVER_LONG
-@JSON
-def reference(study: Path, however_long: bool, as_json: bool) -> int:
-    """Print reference values for a STUDY as comma-separated values.
-
-    Computed S-parameters with their error, the closed forms, and for a bend the exact phase
-    constant of the curved guide.  The study's accuracy and frequencies apply.
-
-    Example: guideproof reference riser.toml > riser.csv
-    """
-    from solver.output.reference_values import reference_csv, reference_json
-    from solver.progress import ProgressLine
-
-    with ProgressLine(keeps=True) as progress:
-        assessment, _ = assess_study(study, progress, however_long=however_long)
-    if as_json:
-        print_json(reference_json(assessment))
-    else:
-        click.echo(reference_csv(assessment), nl=False)
-    return exit_code(0 if assessment.provenance.accuracy_reached else 3, progress)

@@ -6,12 +6,13 @@ import numpy as np
 
 from geometries.arrays import Array
 from geometries.shapes.loads import Load
+from solver.fem.field_samples import largest_of_ellipse
 from solver.fem.level_search import LevelResult, search_levels
 from solver.loads.heat import hottest_profile
 from solver.loads.load_field import LoadField
 from solver.loads.load_problem import LoadProblem, load_problem
 from solver.parts.field_picture import FieldPicture
-from solver.parts.peak_field import edge_distance, largest_of_ellipse
+from solver.parts.peak_field import edge_distance
 from solver.parts.plane_fields import cut_cell
 from solver.parts.solution import Solution
 from solver.parts.solved_part import SolvedPart, refuse_walls, solved_part_of

@@ -25,7 +25,8 @@ LONGEST_TITLE = 200
 Tolerated = Annotated[float, Field(gt=0.0, le=1e5)]
 
 
-def _one_line_of_text(title: str) -> str:
+def one_line_of_text(title: str) -> str:
+    """Return a title; a ValueError unless it is one plain line without markup."""
     if not title.isprintable():
         raise ValueError("must be one line of plain text without control characters")
     if {"<", ">"} & set(title):
@@ -103,7 +104,7 @@ class StudyKeys(Table):
     """A whole study file."""
 
     title: Annotated[
-        str, Field(min_length=1, max_length=LONGEST_TITLE), AfterValidator(_one_line_of_text)
+        str, Field(min_length=1, max_length=LONGEST_TITLE), AfterValidator(one_line_of_text)
     ] = ""
     guide: GuideEntry
     component: ComponentTable

@@ -294,7 +294,7 @@ def hankel_slopes(orders: Numbers, x: Array | ComplexArray) -> ComplexArray:
     for n in range(1, int(np.max(orders)) + 1):
         ratio = 1.0 / ((2 * n - 1) / x - ratio)
         slopes.append(ratio - n / x)
-    return np.stack(slopes, axis=1)[:, np.asarray(orders)]
+    return np.asarray(np.stack(slopes, axis=1)[:, np.asarray(orders)])
 
 
 def far_phases(

@@ -24,7 +24,7 @@ FLOORS = (
     ("solver.figures",),
     ("solver.output",),
     ("solver.reports",),
-    ("solver.supplements",),
+    ("solver.sheets", "solver.supplements"),
     ("solver.commands",),
 )
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}

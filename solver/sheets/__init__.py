@@ -1,0 +1,1 @@
+"""Reference sheets: values to print, cite and compute again."""
