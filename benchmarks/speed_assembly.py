@@ -30,7 +30,7 @@ from record import RESULTS, record  # noqa: E402
 from geometries import Bend, Corner, Twist, standard_guide  # noqa: E402
 from geometries.plane_meshes.parts_in_plane import mesh_in_plane  # noqa: E402
 from geometries.space_meshes.swept_blocks import swept_mesh  # noqa: E402
-from solver.fem.edge_elements import ElementTetNedelec  # noqa: E402
+from solver.elements.edge_elements import ElementTetNedelec  # noqa: E402
 from solver.fem.edge_pencil import edge_pencil  # noqa: E402
 from solver.fem.edge_space import edge_space  # noqa: E402
 from solver.fem.scalar_field import assemble  # noqa: E402

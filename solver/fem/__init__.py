@@ -1,1 +1,1 @@
-"""Finite elements, linear solves and error bars; knows no waveguide part."""
+"""Assembly, linear solves and error bars; knows no waveguide part."""

@@ -14,8 +14,8 @@ from itertools import product
 
 import numpy as np
 
-from solver.fem.conical_rules import gauss_jacobi
-from solver.fem.edge_hexahedra import (
+from solver.elements.conical_rules import gauss_jacobi
+from solver.elements.edge_hexahedra import (
     curl_sign,
     legendre_functions,
     lobatto_functions,

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
+from solver.elements.edge_hexahedra import HexNedelec
 from solver.fem.block_pattern import upper_parts
 from solver.fem.edge_assembly import cell_batches, cell_metrics, curl_and_mass_matrices
 from solver.fem.edge_couplings import couplings
-from solver.fem.edge_hexahedra import HexNedelec
 from solver.fem.edge_space import EdgeSpace
 
 _EXTRA_POINTS = 2

@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 
 from geometries.cells.hexahedral_mesh import EDGES, FACE_AXES, FACES, HexahedralMesh
+from solver.elements.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
+from solver.elements.edge_hexahedra import HexNedelec
 from solver.fem.block_pattern import BlockPattern, block_pattern
-from solver.fem.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
-from solver.fem.edge_hexahedra import HexNedelec
 
 
 @dataclass(frozen=True)
@@ -207,7 +207,7 @@ def edge_space(mesh: Any, order: int) -> EdgeSpace:
         local_entities = element.layout[0]
         ranks, signs = element.orientation(mesh.t)
     else:
-        from solver.fem.edge_elements import ElementTetNedelec, require_sorted
+        from solver.elements.edge_elements import ElementTetNedelec, require_sorted
 
         require_sorted(mesh.t)
         element = ElementTetNedelec(order)

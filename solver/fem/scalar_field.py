@@ -19,8 +19,8 @@ from scipy.sparse import coo_matrix, csr_matrix
 
 from geometries.arrays import Array, Numbers
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
-from solver.fem.conical_rules import gauss_jacobi, square_rule, triangle_rule
-from solver.fem.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
+from solver.elements.conical_rules import gauss_jacobi, square_rule, triangle_rule
+from solver.elements.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
 
 Modes = Callable[[PlanePort, Array], Array]
 

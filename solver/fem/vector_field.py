@@ -21,8 +21,8 @@ from scipy.sparse import coo_matrix, csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
 from geometries.plane_meshes.plane_mesh import Filling, PlaneMesh, PlanePort
-from solver.fem.conical_rules import gauss_jacobi, triangle_rule
-from solver.fem.plane_edges import ElementTriField, field_tables
+from solver.elements.conical_rules import gauss_jacobi, triangle_rule
+from solver.elements.plane_edges import ElementTriField, field_tables
 from solver.fem.scalar_field import order_by_degree
 
 #: Gives u and the component of e along the port, (2, m, ...), of the modes of a port at

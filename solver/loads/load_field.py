@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray, Numbers
-from solver.fem.conical_rules import gauss_jacobi
-from solver.fem.plane_edges import field_tables
+from solver.elements.conical_rules import gauss_jacobi
+from solver.elements.plane_edges import field_tables
 from solver.fem.vector_field import VectorSystem
 from solver.loads.load_problem import LoadProblem
 from solver.waves.matched_ports import flux_of_first

@@ -23,7 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from solver.fem.conical_rules import gauss_jacobi
+from solver.elements.conical_rules import gauss_jacobi
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.loss_doubt import LossyAnswer, lossy_answer

@@ -14,6 +14,7 @@ FLOORS = (
     ("geometries.cells",),
     ("geometries.plane_meshes", "geometries.space_meshes", "geometries.user_files"),
     ("solver",),
+    ("solver.elements",),
     ("solver.fem",),
     ("solver.waves",),
     ("solver.loads",),

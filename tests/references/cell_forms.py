@@ -12,7 +12,7 @@ from skfem.mapping import Mapping
 from skfem.refdom import RefHex, RefTet
 
 from geometries.cells.hexahedral_mesh import HexahedralMesh
-from solver.fem.conical_rules import triangle_rule
+from solver.elements.conical_rules import triangle_rule
 
 
 class CellElement(ElementHcurl):

@@ -14,7 +14,7 @@ from skfem.element.element_hcurl import ElementHcurl
 from skfem.refdom import RefTri
 
 from geometries.arrays import Array, Numbers
-from solver.fem.scalar_elements import (
+from solver.elements.scalar_elements import (
     EDGE_GRADIENTS,
     EDGES,
     ElementTriHierarchical,

@@ -6,7 +6,7 @@ from math import factorial
 import numpy as np
 import pytest
 
-from solver.fem.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
+from solver.elements.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
 
 
 @pytest.mark.parametrize("points", [1, 2, 4, 7])

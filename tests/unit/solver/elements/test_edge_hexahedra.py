@@ -7,7 +7,7 @@ import pytest
 
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.errors import MeshingError
-from solver.fem.edge_hexahedra import HexNedelec
+from solver.elements.edge_hexahedra import HexNedelec
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import edge_space
 

@@ -6,7 +6,7 @@ from scipy.linalg import eigh
 from skfem import Basis, BilinearForm, MeshTri
 from skfem.helpers import curl, dot
 
-from solver.fem.plane_edges import ElementTriEdges, ElementTriField, field_tables
+from solver.elements.plane_edges import ElementTriEdges, ElementTriField, field_tables
 
 POINTS = np.random.default_rng(2).dirichlet([1, 1, 1], 300)[:, :2].T
 

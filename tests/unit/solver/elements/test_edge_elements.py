@@ -9,9 +9,9 @@ from skfem import BilinearForm, ElementTetN1, InteriorBasis, MeshTet1, MeshTet2
 from skfem.helpers import curl, dot
 from skfem.refdom import RefTet
 
-from solver.fem.conical_rules import tetrahedron_rule
+from solver.elements.conical_rules import tetrahedron_rule
+from solver.elements.edge_elements import ElementTetNedelec
 from solver.fem.edge_assembly import curl_and_mass_matrices
-from solver.fem.edge_elements import ElementTetNedelec
 from solver.fem.edge_space import edge_space
 
 ORDERS = (1, 2, 3, 4)

@@ -5,7 +5,7 @@ import pytest
 from skfem import MeshQuad, MeshTri
 from skfem.assembly import Dofs
 
-from solver.fem.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
+from solver.elements.scalar_elements import ElementQuadHierarchical, ElementTriHierarchical
 
 TRIANGLES = [ElementTriHierarchical(p) for p in (1, 2, 3, 6)]
 QUADS = [ElementQuadHierarchical(p) for p in (3, 6)]

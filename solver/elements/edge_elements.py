@@ -22,7 +22,7 @@ import numpy as np
 from skfem.element.element_hcurl import ElementHcurl
 from skfem.refdom import RefTet
 
-from solver.fem.conical_rules import gauss_jacobi, tetrahedron_rule, triangle_rule
+from solver.elements.conical_rules import gauss_jacobi, tetrahedron_rule, triangle_rule
 
 HIGHEST_ORDER = 6
 _BARYCENTRE = np.full((3, 1), 0.25)

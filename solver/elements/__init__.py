@@ -1,0 +1,1 @@
+"""Elements of reference cells: functions and quadrature."""
