@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.tapers import LOGARITHMIC_PROFILES, Taper
@@ -25,6 +26,7 @@ from solver.closed_forms.chokes import (
     joint_reflection,
     leakage_in_range,
 )
+from solver.closed_forms.loads import load_line_reflection
 from solver.closed_forms.offsets import offset_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
 from solver.closed_forms.steps import abrupt_reflection
@@ -151,6 +153,11 @@ def _(component: Offset, frequency: ArrayLike) -> tuple[Estimate, ...]:
     return (
         estimate("shifted flanges, eight trial fields", offset_reflection, component, frequency),
     )
+
+
+@estimates_for.register
+def _(component: Load, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    return (estimate("one mode along a line", load_line_reflection, component, frequency),)
 
 
 @estimates_for.register

@@ -54,17 +54,17 @@ GENERAL_CAUTION = (
 
 #: Headings of the cautions that concern a kind of part more than any other does.
 _OF_KINDS = {
-    "choke-flange": "Radio-frequency exposure",
-    "rotating-joint": "Radio-frequency exposure",
-    "offset": "Radio-frequency exposure",
-    "horn": "Radio-frequency exposure",
-    "load": "Hot loads",
+    "choke-flange": ("Radio-frequency exposure",),
+    "rotating-joint": ("Radio-frequency exposure",),
+    "offset": ("Radio-frequency exposure",),
+    "horn": ("Radio-frequency exposure",),
+    "load": ("Hot loads", "Beryllium oxide"),
 }
 
 
 def cautions_for(kinds: Iterable[str]) -> tuple[tuple[str, str], ...]:
     """Return heading and text of the cautions that concern parts of some kinds."""
-    wanted = {_OF_KINDS.get(kind) for kind in kinds}
+    wanted = {heading for kind in kinds for heading in _OF_KINDS.get(kind, ())}
     return tuple(caution for caution in CAUTIONS if caution[0] in wanted)
 
 

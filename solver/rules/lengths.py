@@ -1,14 +1,21 @@
-"""Rules of thumb for the length of twists, tapers and transitions."""
+"""Rules of thumb for the length of twists, tapers, transitions and the absorbers of loads."""
 
 from __future__ import annotations
 
 import math
 
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.loads import Load
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from solver.rules.readings import RuleReading, at_least, table_twist, wavelengths
-from solver.rules.sources import ONE_WAVELENGTH, PER_RIGHT_ANGLE, TAPER_LENGTH, TWIST_TEXT
+from solver.rules.sources import (
+    LOAD_TAPER,
+    ONE_WAVELENGTH,
+    PER_RIGHT_ANGLE,
+    TAPER_LENGTH,
+    TWIST_TEXT,
+)
 from solver.studies.band import Band
 from solver.waves.guide_modes import free_space_wavelength, guide_wavelength
 
@@ -70,5 +77,29 @@ def taper_rules(part: Taper | Transition, band: Band) -> tuple[RuleReading, ...]
             reading = f"length at least {times}the guide wavelength of the first guide at {place}"
             readings.append(
                 at_least(words, reading, TAPER_LENGTH, "mean length", required, part.length)
+            )
+    return tuple(readings)
+
+
+def load_rules(load: Load, band: Band) -> tuple[RuleReading, ...]:
+    """Return every reading of the rule for the taper of an absorber.
+
+    Parameters
+    ----------
+    load : Load
+    band : Band
+
+    Raises
+    ------
+    BelowCutoffError
+    """
+    readings = []
+    for count, words in ((1, "one wavelength"), (2, "two wavelengths")):
+        for wave, unit in wavelengths(load.guide, band):
+            times = "" if count == 1 else f"{count} x "
+            reading = f"taper length at least {times}the {wave}"
+            required = count * unit
+            readings.append(
+                at_least(words, reading, LOAD_TAPER, "taper length", required, load.taper_length)
             )
     return tuple(readings)

@@ -27,7 +27,7 @@ class RuleReading:
     source : Source
     measure : str
         What is measured: ``"mean radius"``, ``"inner radius"``, `OUTSIDE_RADIUS`,
-        ``"mean length"``, ``"spacing"``.
+        ``"mean length"``, ``"taper length"``, ``"spacing"``.
     required, actual : float
         The length that the rule asks for, and that of the part [m].
     satisfied : bool

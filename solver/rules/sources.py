@@ -55,6 +55,11 @@ TWIST_TEXT = Source(
 TAPER_LENGTH = Source(
     "common practice, no source: a taper one to two guide wavelengths long", "common practice"
 )
+LOAD_TAPER = Source(
+    "common practice, no source: an absorber that tapers over one to two wavelengths, so that no "
+    "face of it meets the wave abruptly; the training texts on dummy loads give no length",
+    "common practice",
+)
 CHOKE_TEXT = Source(
     "training text on waveguide joints, learn-about-electronics.com/waveguide-joints.html, in the "
     "words of U.S. Navy NEETS Module 11: the slot 'exactly 1/4 wavelength from the \"a\" wall' and "

@@ -8,6 +8,7 @@ import pytest
 from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import RectangularGuide, standard_guide
+from geometries.shapes.loads import Load
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
@@ -142,12 +143,23 @@ def test_twists_and_tapers_are_looked_up_as_components():
         assert {r.source.mark for r in readings} == {"common practice"}
 
 
+def test_the_taper_of_a_load_in_free_space_and_in_the_guide():
+    load = Load(WR90, "H", "wall", 0.05, 0.01, permittivity=4.0, loss_tangent=0.2)
+    waves = [C / 10.3e9, C / 8.2e9, guided(10.3e9), guided(8.2e9)]
+    readings = rules_for(load, BAND)
+    assert [r.required for r in readings] == pytest.approx([*waves, *(2 * w for w in waves)])
+    assert [r.satisfied for r in readings] == [r.required <= 0.05 for r in readings]
+    assert {r.measure for r in readings} == {"taper length"}
+    assert {r.source.mark for r in readings} == {"common practice"}
+
+
 def test_every_reading_names_a_source_and_its_words():
     for part in (
         Bend(WR90, "E", 1.0, 0.05),
         Corner(WR90, "E", 1.0),
         Twist(WR90, 1.0, 0.05),
         Transition(WR90, 0.027, 0.05),
+        Load(WR90, "E", "wall", 0.05, 0.01, permittivity=4.0, loss_tangent=0.2),
     ):
         readings = rules_for(part, BAND)
         assert len({(r.name, r.reading) for r in readings}) == len(readings)
