@@ -16,13 +16,23 @@ from solver.commands.printing import print_json, print_paths, run_record
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide
+    from geometries.shapes.loads import Load
     from solver.studies.band import Band
     from solver.studies.limits import Limit
     from solver.studies.study import Study
 
 #: Options that say what part it is, which a study does.
-_OF_THE_PART = ("guide", "kind", "to_guide", "plane", "angle_deg")
-_KINDS = ("bend", "twist", "taper")
+_OF_A_LOAD = (
+    "position",
+    "base_length_mm",
+    "base_width_mm",
+    "permittivity",
+    "loss_tangent",
+    "permeability",
+    "magnetic_loss_tangent",
+)
+_OF_THE_PART = ("guide", "kind", "to_guide", "plane", "angle_deg", *_OF_A_LOAD)
+_KINDS = ("bend", "twist", "taper", "load")
 
 
 @click.command()
@@ -32,6 +42,13 @@ _KINDS = ("bend", "twist", "taper")
 @click.option("--to-guide", type=GUIDE, help="The guide to which a taper leads.")
 @click.option("--plane", type=click.Choice(["E", "H"]), help="By default E.")
 @click.option("--angle-deg", type=Amount(0, 360), help="By default 90.")
+@click.option("--position", type=click.Choice(["centre", "wall"]), help="Of a load's tip.")
+@click.option("--base-length-mm", type=Amount(0), help="Of a load.")
+@click.option("--base-width-mm", type=Amount(0), help="Of a load; by default the whole guide.")
+@click.option("--permittivity", type=Amount(0), help="Of a load's absorber.")
+@click.option("--loss-tangent", type=Amount(0), help="Of a load's absorber.")
+@click.option("--permeability", type=Amount(0), help="By default 1.")
+@click.option("--magnetic-loss-tangent", type=Amount(0), help="By default 0.")
 @click.option("--from-ghz", type=Amount(0))
 @click.option("--to-ghz", type=Amount(0))
 @click.option("--points", type=click.IntRange(2, 20001), help="By default 201.")
@@ -62,7 +79,8 @@ def gradual(
 ) -> int:
     """Find how gradual a part must be to meet a limit.
 
-    For a bend it is the mean radius, for a twist or taper the length. Part, band and limit come
+    For a bend it is the mean radius, for a twist or taper the length, for a load the length over
+    which its absorber tapers. Part, band and limit come
     from a STUDY, or from options; an option given beside a STUDY counts instead of what it says.
     With -o the same command goes on after an interrupt.
 
@@ -150,14 +168,16 @@ def _part(study: Study | None, options: dict[str, Any]) -> Any:
         part = study.component
         if part.kind not in _KINDS:
             raise click.UsageError(
-                f'{study.path}: component.kind = "{part.kind}": only bends, twists and tapers can '
-                "be sized; for other parts, explore or seek vary any key"
+                f'{study.path}: component.kind = "{part.kind}": only bends, twists, tapers and '
+                "loads can be sized; for other parts, explore or seek vary any key"
             )
         return part
     guide, to_guide = _needed("guide", options["guide"]), options["to_guide"]
     _check_rectangular(guide)
     if to_guide is not None:
         _check_rectangular(to_guide)
+    if options["kind"] == "load":
+        return _load(guide, options)
     degrees = 90.0 if options["angle_deg"] is None else options["angle_deg"]
     plane = options["plane"] or "E"
     try:
@@ -168,6 +188,25 @@ def _part(study: Study | None, options: dict[str, Any]) -> Any:
         if error.quantity != "angle":
             raise
         raise click.UsageError(f"--angle-deg {degrees:g}: must be {error.limit}") from error
+
+
+def _load(guide: RectangularGuide, options: dict[str, Any]) -> Load:
+    """A load of any taper, by the keys of a study."""
+    from solver.studies.component_keys import LoadKeys
+
+    for name in ("to_guide", "angle_deg"):
+        if options[name] is not None:
+            raise click.UsageError(f"--{name.replace('_', '-')}: a load has none; leave it out")
+    for name in ("position", "base_length_mm", "permittivity", "loss_tangent"):
+        _needed(name, options[name])
+    given = {name: options[name] for name in _OF_A_LOAD if options[name] is not None}
+    keys = LoadKeys(
+        kind="load",
+        plane=options["plane"] or "E",
+        taper_length_mm=10.0 * guide.broad_width * 1e3,
+        **given,
+    )
+    return keys.build(guide)
 
 
 def _band(study: Study | None, options: dict[str, Any]) -> Band:

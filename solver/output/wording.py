@@ -176,14 +176,14 @@ def assessment_lines(assessment: Assessment) -> list[str]:
 
 
 def size_name(kind: str) -> str:
-    """Return what a search varies: the mean radius of a bend, the length of anything else."""
-    return "mean radius" if kind == "bend" else "length"
+    """Return what a search varies: a bend's mean radius, a load's taper, or else the length."""
+    return {"bend": "mean radius", "load": "taper length"}.get(kind, "length")
 
 
 def gradual_text(result: GradualResult) -> str:
     """Return what a search was for, in words."""
     turn = f"{math.degrees(result.angle):.6g} deg {result.kind}" if result.angle else result.kind
-    plane = f" in the {result.plane}-plane" if result.kind == "bend" else ""
+    plane = f" in the {result.plane}-plane" if result.kind in ("bend", "load") else ""
     return f"{turn}{plane}, {result.guide.label}; wanted: {result.limit.text}"
 
 

@@ -1,4 +1,4 @@
-"""Parts that differ in one size: bends by radius, twists and tapers by length."""
+"""Parts that differ in one size: bends by radius, the others by length, loads by their taper."""
 
 from __future__ import annotations
 
@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 
 from geometries.shapes.bends import Bend
+from geometries.shapes.loads import Load
 from geometries.shapes.part import kind_of
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
 from solver.errors import UnsupportedPartError
 from solver.searches.size_search import SizeCurve
 from solver.studies.band import Band
-from solver.waves.guide_modes import guide_wavelength
+from solver.waves.guide_modes import SPEED_OF_LIGHT, guide_wavelength, phase_constant
 
 #: Gives the worst |S11| of a part and its bar, for a wanted bar.
 WorstOf = Callable[[Any, float], tuple[float, float]]
@@ -66,7 +67,7 @@ def family_of(part: Any, band: Band, largest: float, worst_of: WorstOf, s_error:
 
     Parameters
     ----------
-    part : Bend, Twist or Taper
+    part : Bend, Twist, Taper or Load
     band : Band
     largest : float
         Largest |S11| allowed [-].
@@ -80,7 +81,9 @@ def family_of(part: Any, band: Band, largest: float, worst_of: WorstOf, s_error:
     UnsupportedPartError
         When parts of this kind cannot be sized.
     """
-    raise UnsupportedPartError(f"{kind_of(part)}: only bends, twists and tapers can be sized")
+    raise UnsupportedPartError(
+        f"{kind_of(part)}: only bends, twists, tapers and loads can be sized"
+    )
 
 
 @family_of.register
@@ -121,16 +124,64 @@ def _by_length(
     part: Twist | Taper, band: Band, largest: float, worst_of: WorstOf, s_error: float
 ) -> Family:
     """Twists or tapers of every length, all else as in one of them."""
-    guide = part.guide
-    ripple = 0.5 * float(guide_wavelength(guide, band.frequencies[-1]))
-    longest_ripple = 0.5 * float(guide_wavelength(guide, band.frequencies[0]))
-    closest = max(s_error, CLOSEST_IN_SPACE)
+    ripple = 0.5 * float(guide_wavelength(part.guide, band.frequencies[-1]))
+    return _falling(
+        lambda length: replace(part, length=length),
+        0.3 * part.guide.broad_width,
+        ripple,
+        0.5 * float(guide_wavelength(part.guide, band.frequencies[0])),
+        largest,
+        worst_of,
+        max(s_error, CLOSEST_IN_SPACE),
+    )
 
-    def part_of(length: float) -> Twist | Taper:
-        return replace(part, length=length)
+
+@family_of.register
+def _loads(part: Load, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
+    """Loads of every length of taper, from a blunt one where the base has a length."""
+    highest = float(band.frequencies[-1])
+    # what tip and shoulder reflect turns past each other with the mean of both phase constants
+    index = abs(part.complex_permittivity * part.complex_permeability) ** 0.5
+    loaded = 2 * np.pi * highest / SPEED_OF_LIGHT * index
+    mean = 0.5 * (float(phase_constant(part.guide, highest)) + loaded)
+    return _falling(
+        lambda length: replace(part, taper_length=length),
+        0.0 if part.base_length else 0.1 * part.guide.broad_width,
+        # over a band the peaks of a load run into each other
+        1.75 * np.pi / mean,
+        0.5 * float(guide_wavelength(part.guide, band.frequencies[0])),
+        largest,
+        worst_of,
+        s_error,
+    )
+
+
+def _falling(
+    part_of: Callable[[float], Any],
+    shortest: float,
+    ripple: float,
+    longest_ripple: float,
+    largest: float,
+    worst_of: WorstOf,
+    closest: float,
+) -> Family:
+    """Parts whose reflection ripples with length, and falls.
+
+    Parameters
+    ----------
+    part_of : callable
+    shortest : float
+        Where the scan begins [m].
+    ripple, longest_ripple : float
+        Change of length after which the reflection repeats, at the high and the low edge [m].
+    largest, worst_of
+        See `family_of`.
+    closest : float
+        Smallest bar that is asked for.
+    """
 
     def scan(curve: SizeCurve) -> Iterator[float]:
-        size = 0.3 * guide.broad_width
+        size = shortest
         yield size
         while size < _LONGEST_IN_WAVELENGTHS * 2 * longest_ripple:
             size += 0.2 * ripple
