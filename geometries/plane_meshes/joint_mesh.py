@@ -39,6 +39,11 @@ class RevolvedChart:
         """Metres of metal for each metre of mesh along a wall of the half-plane, (...) [-]."""
         return np.ones(points.shape[1:])
 
+    def slopes(self, points: Array) -> Array:
+        """Derivatives (2, 2, ...) of the half-plane's coordinates by the mesh's own [-]."""
+        unit = np.eye(2).reshape(2, 2, *[1] * (points.ndim - 1))
+        return np.broadcast_to(unit, (2, 2, *points.shape[1:]))
+
     def position(self, points: Array) -> Array:
         """Points of the half-plane [m], (2, ...)."""
         return points

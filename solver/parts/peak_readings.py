@@ -107,11 +107,20 @@ def ratios_in_half_plane(
     x = np.linspace(1e-3, 1 - 1e-3, _FINE)
     grid = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
     points, gradient = gradients(system, scalar_unknowns(solution, frequency), grid, cells)
-    radius = points[1]
+    slopes = system.plane_mesh.chart.slopes(points)
+    gradient = np.einsum("aicq,acqf->icqf", _inverse(slopes), gradient)
+    radius = system.plane_mesh.chart.position(points)[1]
     far = radius > 1e-3 * modes.guide.radius
     field = np.where(far[..., None], gradient / radius[..., None], 0.0)
     largest = largest_of_ellipse(field).max(axis=(0, 1))
     return np.asarray(largest / _tm01_alone(solution, frequency))
+
+
+def _inverse(slopes: Array) -> Array:
+    """Inverses (2, 2, ...) of matrices (2, 2, ...)."""
+    return np.asarray(
+        np.moveaxis(np.linalg.inv(np.moveaxis(slopes, (0, 1), (-2, -1))), (-2, -1), (0, 1))
+    )
 
 
 def _tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array) -> Array:
