@@ -16,6 +16,7 @@ from geometries.shapes.guides import (
     standard_guide,
     standard_guides,
 )
+from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -32,6 +33,7 @@ __all__ = [
     "Bend",
     "ChokeFlange",
     "CircularGuide",
+    "ConicalHorn",
     "Corner",
     "Dent",
     "Load",
@@ -39,6 +41,7 @@ __all__ = [
     "Offset",
     "PortPoint",
     "RectangularGuide",
+    "RectangularHorn",
     "RotatingJoint",
     "Straight",
     "Taper",

@@ -22,7 +22,6 @@ from solver.fem.loaded_snapshots import Driven
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 from solver.progress import Progress, ends_early
 
-
 #: Largest tolerance of a sweep, where snapshots are cheap and where they are dear.
 _CLOSEST, _CLOSE = 1e-6, 1e-4
 

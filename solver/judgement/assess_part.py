@@ -10,6 +10,7 @@ from geometries.shapes.part import known_part
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.cost import check_length
+from solver.judgement.radiated import refuse_leakage
 from solver.judgement.verdict import judge
 from solver.judgement.whole_band import WholeBand, groups, whole_band
 from solver.parts.peak_field import peak_field
@@ -83,6 +84,7 @@ def assess(
 
     start = time.perf_counter()
     frequency = band.frequencies
+    refuse_leakage(component, limit)
     with threadpool_limits(1, user_api="blas"):
         if not however_long:
             check_length(component, band)
@@ -138,6 +140,7 @@ def assess(
         wanted_error=s_error,
         resonances=whole.resonances,
         whole=whole.scattering,
+        radiation=solved.radiation(frequency) if solved.radiation is not None else None,
         further=further,
         heat=heat,
     )

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from solver.loads.heat_profile import HeatProfile
     from solver.parts.peak_field import PeakField
     from solver.rules.rules_of_thumb import RuleReading
+    from solver.waves.radiation import Radiation
     from solver.waves.resonances import Resonance
 
 
@@ -91,6 +92,8 @@ class Assessment:
     heat : HeatProfile or None
         Where a part that absorbs turns power to heat, at the listed frequency where that is most
         dense of those looked at.
+    radiation : Radiation or None
+        What a horn radiates, at the listed frequencies.
     """
 
     title: str
@@ -109,6 +112,7 @@ class Assessment:
     whole: ScatteringMatrix | None = None
     further: ScatteringMatrix | None = None
     heat: HeatProfile | None = None
+    radiation: Radiation | None = None
 
     @property
     def over_band(self) -> ScatteringMatrix:

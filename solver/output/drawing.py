@@ -9,6 +9,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
+from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.part import kind_of
@@ -20,6 +21,7 @@ from geometries.shapes.twists import Twist
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import UnsupportedPartError
 from solver.figures.drawings_gradual import draw_dent, draw_taper, draw_transition, draw_twist
+from solver.figures.drawings_horns import draw_conical_horn, draw_rectangular_horn
 from solver.figures.drawings_joints import draw_choke_flange, draw_offset, draw_rotating_joint
 from solver.figures.drawings_loads import draw_load
 from solver.figures.drawings_of_files import draw_mesh_part
@@ -51,3 +53,5 @@ drawing_of.register(RotatingJoint, draw_rotating_joint)
 drawing_of.register(ChokeFlange, draw_choke_flange)
 drawing_of.register(Load, draw_load)
 drawing_of.register(MeshPart, draw_mesh_part)
+drawing_of.register(RectangularHorn, draw_rectangular_horn)
+drawing_of.register(ConicalHorn, draw_conical_horn)

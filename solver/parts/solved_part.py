@@ -19,6 +19,7 @@ from solver.parts.loss_doubt import LossyAnswer
 from solver.parts.solution import Solution, leaked_of
 from solver.parts.trapped_resonances import trapped_resonances_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.radiation import Radiation
 from solver.waves.resonances import Resonance
 from solver.waves.scattering import PortMode, ScatteringMatrix, leaked_power
 from solver.waves.walls import Walls
@@ -62,6 +63,8 @@ class SolvedPart:
     heat : callable or None
         Gives where the heat goes at the listed frequency at which it is densest of those looked
         at, one of them near a frequency that is given [Hz]; None for a part that does not absorb.
+    radiation : callable or None
+        Gives what a horn radiates, at frequencies (n,) of the band [Hz].
     """
 
     port_modes: tuple[PortMode, ...]
@@ -84,6 +87,7 @@ class SolvedPart:
     leaked_power: Array | None = None
     leaked_error: Array | None = None
     heat: Callable[[float], HeatProfile] | None = None
+    radiation: Callable[[Array], Radiation] | None = None
 
 
 def solved_part_of(

@@ -10,6 +10,7 @@ import numpy as np
 
 from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load
 from geometries.shapes.part import known_part
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -60,6 +61,13 @@ def _(part: Load, in_space: bool = False) -> Callable[..., SolvedPart]:
     from solver.parts.load_solver import solved_load
 
     return solved_load
+
+
+@solver_for.register
+def _(part: Horn, in_space: bool = False) -> Callable[..., SolvedPart]:
+    from solver.parts.horns import solved_horn
+
+    return solved_horn
 
 
 def _solved_in_a_quarter() -> Callable[..., SolvedPart]:

@@ -16,6 +16,7 @@ from geometries.shapes.choke_flanges import ChokeFlange, Rim
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load, Position
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import JointMode, RotatingJoint
@@ -26,6 +27,7 @@ from geometries.shapes.twists import Twist, TwistProfile
 from geometries.user_files.step_bodies import PortPoint
 from geometries.user_files.user_meshes import MeshPart
 from solver.studies.guide_keys import Guide, GuideEntry, build_guide
+from solver.studies.horn_keys import HornTable, built_horn
 from solver.studies.inches import millimetres
 from solver.studies.tables import (
     Degrees,
@@ -48,6 +50,7 @@ Component = (
     | RotatingJoint
     | ChokeFlange
     | Load
+    | Horn
     | MeshPart
 )
 
@@ -261,6 +264,17 @@ class LoadKeys(ComponentKeys):
         )
 
 
+class HornKeys(HornTable, ComponentKeys):
+    """A horn, or the open end of a guide."""
+
+    takes: ClassVar[Any] = RectangularGuide | CircularGuide
+    kind: Literal["horn"]
+
+    def build(self, guide: Guide) -> Horn:
+        """Return the component in this guide."""
+        return built_horn(self, guide)
+
+
 def _named_ports(ports: Any) -> Any:
     """Let a list of two names, or of tables with a point on the port, pass."""
     if not isinstance(ports, list) or len(ports) != 2:
@@ -328,6 +342,7 @@ ComponentTable = Annotated[
     | RotatingJointKeys
     | ChokeFlangeKeys
     | LoadKeys
+    | HornKeys
     | MeshKeys,
     Field(discriminator="kind"),
 ]

@@ -128,7 +128,11 @@ def _first_line(table: type) -> str:
 
 def _component_lines(kind: str, table: type[ComponentKeys]) -> Iterator[str]:
     """The component's keys: those to start from, then the others as comments."""
-    start, about = STARTS[kind], _described(get_type_hints(table.build)["return"])
+    built = get_type_hints(table.build)["return"]
+    about: dict[str, str] = {}
+    for part in get_args(built) or (built,):
+        about |= _described(part)
+    start = STARTS[kind]
     yield "[component]"
     yield f'kind = "{kind}"'
     fields = {name: field for name, field in table.model_fields.items() if name != "kind"}
@@ -184,8 +188,9 @@ def _is_table(annotation: Any) -> bool:
 
 def _choices(annotation: Any) -> list[str]:
     """Values of a key that has only a few."""
-    if get_origin(annotation) is Literal:
-        return [_toml(value) for value in get_args(annotation)]
+    for each in (annotation, *get_args(annotation)):
+        if get_origin(each) is Literal:
+            return [_toml(value) for value in get_args(each)]
     return []
 
 

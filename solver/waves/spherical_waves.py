@@ -25,6 +25,8 @@ from solver.waves.open_boundaries import OpenBoundary
 
 #: No opening that a mesh can hold needs orders beyond this.
 _MOST_ORDERS = 200
+#: What is wanted of the far field's amplitudes in space, over what is wanted of S.
+_FINER = 0.1
 #: Orders beyond those that travel at the half sphere, of fields that are not driven.
 _ORDERS_MORE = 2
 
@@ -107,6 +109,10 @@ class SphericalWaves(OpenBoundary):
         e_theta, e_phi = np.stack([cosine * c, cosine * s, -sine]), np.stack([-s, c, 0 * c])
         values = up[:, None] * e_theta + around[:, None] * e_phi
         return np.asarray(values / self.radius)
+
+    def finer(self, leaving: ComplexArray, s_error: float) -> float:
+        """Less exactly than S; see `OpenBoundary.finer`. A pattern is wanted to some 0.1 dB."""
+        return _FINER
 
     def far_field(self, theta: Array, phi: Array) -> tuple[Array, Array]:
         """Far field of each wave along theta and phi, (waves, p) each.
@@ -294,7 +300,7 @@ def hankel_slopes(orders: Numbers, x: Array | ComplexArray) -> ComplexArray:
     for n in range(1, int(np.max(orders)) + 1):
         ratio = 1.0 / ((2 * n - 1) / x - ratio)
         slopes.append(ratio - n / x)
-    return np.asarray(np.stack(slopes, axis=1)[:, np.asarray(orders)])
+    return np.asarray(np.stack(slopes, axis=1)[:, np.asarray(orders)], dtype=np.complex128)
 
 
 def far_phases(

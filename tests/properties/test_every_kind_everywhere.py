@@ -21,6 +21,7 @@ from geometries.shapes.units import GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.wording import part_text
 from solver.parts.half_plane_solver import solved_in_half_plane
+from solver.parts.horns import solved_horn
 from solver.parts.load_solver import solved_load
 from solver.parts.peak_field import field_depends_on_edges
 from solver.parts.quarter_solver import solved_in_quarter
@@ -60,6 +61,7 @@ KEYS = {
         "permeability": 1.5,
         "magnetic_loss_tangent": 0.1,
     },
+    "horn": {"aperture_width_mm": 36.0, "aperture_height_mm": 25.0, "length_mm": 42.0},
     "mesh": {"file": "box.msh", "units": "mm"},
 }
 #: Lengths by the definition of each kind [m]; that of the mesh is the diagonal of the box.
@@ -75,10 +77,11 @@ LENGTHS = {
     "rotating-joint": 0.5e-3,
     "choke-flange": 0.5e-3,
     "load": 54e-3,
+    "horn": 42e-3,
     "mesh": math.hypot(20e-3, 10e-3, 24e-3),
 }
 IN_PLANE = {solved_in_plane, solved_load}
-SOLVERS = IN_PLANE | {solved_in_space, solved_in_half_plane, solved_in_quarter}
+SOLVERS = IN_PLANE | {solved_in_space, solved_in_half_plane, solved_in_quarter, solved_horn}
 
 
 @pytest.fixture(scope="module")
