@@ -55,6 +55,7 @@ def assess_study(
         title=study.title,
         in_space=in_space,
         however_long=however_long,
+        picture_at=study.picture_at,
         further_at=frequencies_of(measurement),
         progress=progress,
     )

@@ -34,19 +34,25 @@ def sampled(
     (3, n) array, (4, t) array of int, (n,) array
         Points [m], tetrahedra, and the size of the field at the points.
     """
-    if space.mesh.t.shape[0] == 8:
-        line = np.arange(pieces + 1) / pieces
-        grid = np.stack([c.ravel() for c in np.meshgrid(line, line, line, indexing="ij")])
-        cut = _cut_cube(pieces)
-    else:
-        grid = np.vstack([np.zeros(3), np.eye(3)]).T
-        cut = np.arange(4)[:, None]
+    grid, cut = pieces_of_cells(space, pieces)
     points, real = space.electric_field(unknowns.real, grid)
     _, imaginary = space.electric_field(unknowns.imag, grid)
     size = np.sqrt((real**2 + imaginary**2).sum(axis=0))
     first = np.arange(points.shape[1]) * grid.shape[1]
     cells = (cut[:, None, :] + first[None, :, None]).reshape(4, -1)
     return points.reshape(3, -1), cells, size.ravel()
+
+
+def pieces_of_cells(space: EdgeSpace, pieces: int = _PIECES) -> tuple[Array, Numbers]:
+    """Points (3, q) of the reference cell and the tetrahedra (4, t) between them.
+
+    A hexahedron's side is cut into so many pieces; a tetrahedron stays as it is.
+    """
+    if space.mesh.t.shape[0] == 8:
+        line = np.arange(pieces + 1) / pieces
+        grid = np.stack([c.ravel() for c in np.meshgrid(line, line, line, indexing="ij")])
+        return grid, _cut_cube(pieces)
+    return np.vstack([np.zeros(3), np.eye(3)]).T, np.arange(4)[:, None]
 
 
 def _cut_cube(pieces: int) -> Numbers:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from typing import Any
 
 from geometries.arrays import Array
@@ -13,6 +14,7 @@ from solver.judgement.cost import check_length
 from solver.judgement.radiated import refuse_leakage
 from solver.judgement.verdict import judge
 from solver.judgement.whole_band import WholeBand, groups, whole_band
+from solver.parts.field_picture import FieldPicture
 from solver.parts.peak_field import peak_field
 from solver.parts.solved_part import SolvedPart, among_propagating, scattering_of
 from solver.parts.solver_choice import solver_for
@@ -40,6 +42,7 @@ def assess(
     title: str = "",
     in_space: bool = False,
     however_long: bool = False,
+    picture_at: Sequence[float] = (),
     further_at: Array | None = None,
     progress: Progress | None = None,
 ) -> Assessment:
@@ -63,6 +66,8 @@ def assess(
         Solve in three dimensions even where the exact reduction to a plane holds.
     however_long : bool
         Take also a part whose length costs more than ten minutes or so.
+    picture_at : sequence of float
+        Frequencies at which the field is wanted [Hz]; by default the worst and the middle.
     further_at : (n,) array, optional
         Frequencies of the band at which S is wanted besides, as those of a measurement [Hz].
     progress : callable, optional
@@ -109,7 +114,7 @@ def assess(
         )
         if progress:
             progress("field")
-        picture = solved.picture(verdict.at_hz)
+        pictures = _pictures(solved, picture_at or (verdict.at_hz, band.centre))
         heat = solved.heat(verdict.at_hz) if solved.heat else None
         peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
     if progress:
@@ -135,7 +140,8 @@ def assess(
             libraries=_libraries(),
             uncoupled_modes=solved.uncoupled,
         ),
-        field=picture,
+        field=pictures[0],
+        fields=pictures,
         peak_field=peak,
         wanted_error=s_error,
         resonances=whole.resonances,
@@ -184,6 +190,11 @@ def solve_part(
     with threadpool_limits(1, user_api="blas"):
         solved = solve(component, frequency, s_error, walls, progress)
     return solved, among_propagating(solved, frequency, walls)
+
+
+def _pictures(solved: SolvedPart, frequencies: Sequence[float]) -> tuple[FieldPicture, ...]:
+    """The field at some frequencies, each once."""
+    return tuple(solved.picture(at) for at in dict.fromkeys(frequencies))
 
 
 def _told(whole: WholeBand) -> list[str]:

@@ -80,6 +80,8 @@ class Assessment:
     verdict : Verdict
     provenance : Provenance
     field : FieldPicture or None
+    fields : sequence of FieldPicture
+        At every frequency that is to be shown; `field` is the first of them.
     wanted_error : float
         Bound on the error of S that was asked for [-].
     peak_field : PeakField or None
@@ -113,6 +115,7 @@ class Assessment:
     further: ScatteringMatrix | None = None
     heat: HeatProfile | None = None
     radiation: Radiation | None = None
+    fields: Sequence[FieldPicture] = ()
 
     @property
     def over_band(self) -> ScatteringMatrix:

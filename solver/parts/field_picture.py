@@ -2,12 +2,55 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
+
+
+@dataclass(frozen=True, eq=False)
+class CutPlane:
+    """A plane through a part that tells something of its field.
+
+    Parameters
+    ----------
+    title : str
+    origin : (3,) array
+        A point of it [m].
+    across, up : (3,) array
+        Unit vectors in it, as they are drawn.
+    names : (str, str)
+        What they are.
+    window : (float, float, float, float) or None
+        What to show of it, from left to right and from below upwards, counted from the origin
+        [m]; all by default.
+    """
+
+    title: str
+    origin: Array
+    across: Array
+    up: Array
+    names: tuple[str, str]
+    window: tuple[float, float, float, float] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class MirrorPlane:
+    """A plane through the origin beyond which the field goes on as its mirror image.
+
+    Parameters
+    ----------
+    axis : {0, 1, 2}
+        Coordinate that changes its sign.
+    kind : {"electric", "magnetic"}
+        What the plane is: where E or H has no component along it.
+    """
+
+    axis: int
+    kind: Literal["electric", "magnetic"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -27,6 +70,15 @@ class FieldPicture:
         [Hz]
     quantity : str
         What `values` is, for example ``"E_y"``.
+    electric, magnetic : (3, n) complex array or None
+        E and eta0 H at the points, both over the peak of E of the entering wave alone. In a
+        plane the first two components lie in it, and the third is right-handed upon it.
+    axes : (str, str)
+        What the coordinates of a plane are.
+    cuts : tuple of CutPlane
+        Planes that tell, of a field in space.
+    mirrors : tuple of MirrorPlane
+        What makes the whole of a part of which a half or a quarter was solved.
     """
 
     points: Array
@@ -34,3 +86,34 @@ class FieldPicture:
     values: ComplexArray
     frequency: float
     quantity: str
+    electric: ComplexArray | None = None
+    magnetic: ComplexArray | None = None
+    axes: tuple[str, str] = ("", "")
+    cuts: tuple[CutPlane, ...] = ()
+    mirrors: tuple[MirrorPlane, ...] = ()
+
+    def whole(self) -> FieldPicture:
+        """Return the field with its mirror images: the whole part."""
+        picture = self
+        for mirror in self.mirrors:
+            picture = picture._with_image(mirror)
+        return replace(picture, mirrors=())
+
+    def _with_image(self, mirror: MirrorPlane) -> FieldPicture:
+        count, sign = self.points.shape[1], np.ones(len(self.points))
+        sign[mirror.axis] = -1.0
+        # E keeps its normal component at an electric wall, and the others at a magnetic one
+        e = -sign if mirror.kind == "electric" else sign
+        cells = self.cells[::-1] + count
+        return replace(
+            self,
+            points=np.hstack([self.points, sign[:, None] * self.points]),
+            cells=np.hstack([self.cells, cells]),
+            values=np.concatenate([self.values, self.values]),
+            electric=_imaged(self.electric, e),
+            magnetic=_imaged(self.magnetic, -e),
+        )
+
+
+def _imaged(field: ComplexArray | None, sign: Array) -> ComplexArray | None:
+    return None if field is None else np.hstack([field, sign[:, None] * field])

@@ -152,10 +152,29 @@ def half_plane_picture(
     solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: float
 ) -> FieldPicture:
     """H_phi in the half-plane for a TM01 wave that enters port 1, over its peak alone."""
-    system = solution.found.space
-    unknowns = scalar_unknowns(solution, np.array([frequency]))[:, 0]
+    from solver.parts.field_vectors import fields_about_axis, wavenumber
+    from solver.parts.peak_readings import tm01_alone
+    from solver.parts.plane_fields import gradient_in_plane, square_grid
+
+    system, at = solution.found.space, np.array([frequency])
+    unknowns = scalar_unknowns(solution, at)[:, 0]
     points, cells, values = sampled(system, unknowns, _PIECES)
-    radius = np.maximum(points[1], 1e-9 * solution.problem.modes.guide.radius)
-    across = np.linspace(0.0, solution.problem.modes.guide.radius, 200)
+    largest = solution.problem.modes.guide.radius
+    radius = np.maximum(points[1], 1e-9 * largest)
+    across = np.linspace(0.0, largest, 200)
     peak = np.abs(solution.problem.modes.functions(system.plane_mesh.ports[0], across)[0]).max()
-    return FieldPicture(points, cells, values / radius / peak, frequency, "H about axis")
+    k = wavenumber(frequency)
+    # at the axis the quotient by the radius would enlarge every error
+    places, gradient = gradient_in_plane(system, unknowns, square_grid(_PIECES), inwards=0.05)
+    fields = fields_about_axis(values / radius, gradient, places[1], k)
+    electric, magnetic = (field * k / tm01_alone(solution, at)[0] for field in fields)
+    return FieldPicture(
+        points,
+        cells,
+        values / radius / peak,
+        frequency,
+        "H about axis",
+        electric,
+        magnetic,
+        ("z / mm", "r / mm"),
+    )

@@ -113,7 +113,7 @@ def ratios_in_half_plane(
     far = radius > 1e-3 * modes.guide.radius
     field = np.where(far[..., None], gradient / radius[..., None], 0.0)
     largest = largest_of_ellipse(field).max(axis=(0, 1))
-    return np.asarray(largest / _tm01_alone(solution, frequency))
+    return np.asarray(largest / tm01_alone(solution, frequency))
 
 
 def _inverse(slopes: Array) -> Array:
@@ -123,7 +123,7 @@ def _inverse(slopes: Array) -> Array:
     )
 
 
-def _tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array) -> Array:
+def tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array) -> Array:
     """Largest grad(psi)/r of the first mode alone, (n,)."""
     from scipy.special import j0, j1
 

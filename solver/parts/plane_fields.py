@@ -8,12 +8,17 @@ from numpy.typing import NDArray
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.field_picture import FieldPicture
+from solver.parts.field_vectors import fields_of_e, fields_of_h, wavenumber
 from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
 from solver.parts.solution import Solution
 from solver.waves.plane_modes import PlaneModes
 
 #: Pieces along a cell's side.
 _PIECES = {3: 3, 4: 8}
+#: Points of a cell are moved so far inwards where a gradient is read: it may jump at its sides.
+_INWARDS = 1e-3
+#: What the coordinates of a picture are, by the plane.
+_IN_PLANE = {"E": ("z / mm", "y / mm"), "H": ("z / mm", "x / mm")}
 
 
 def field_picture(solution: Solution[ScalarProblem[PlaneModes]], frequency: float) -> FieldPicture:
@@ -36,8 +41,18 @@ def field_picture(solution: Solution[ScalarProblem[PlaneModes]], frequency: floa
     peak = np.abs(modes.functions(system.plane_mesh.ports[0], across)[0]).max()
     corners = system.plane_mesh.mesh.t.shape[0]
     points, cells, values = sampled(system, unknowns / peak, _PIECES[corners])
-    quantity = "E along b" if modes.plane == "H" else "H along a"
-    return FieldPicture(points, cells, values, frequency, quantity)
+    grid, _ = cut_cell(corners, _PIECES[corners])
+    (_, gradient), k = gradient_in_plane(system, unknowns / peak, grid), wavenumber(frequency)
+    if modes.plane == "H":
+        electric, magnetic = fields_of_e(values, gradient, k)
+        quantity, axes = "E along b", _IN_PLANE["H"]
+    else:
+        # the entering wave has E over eta0 H as k over the wavenumber in the plane
+        transverse = float(np.sqrt(modes.wavenumber_squared(np.array([frequency]))[0]))
+        fields = fields_of_h(values, gradient, transverse, k)
+        electric, magnetic = (field * transverse / k for field in fields)
+        quantity, axes = "H along a", _IN_PLANE["E"]
+    return FieldPicture(points, cells, values, frequency, quantity, electric, magnetic, axes)
 
 
 def sampled(
@@ -88,6 +103,48 @@ def gradients(
     reference = np.einsum("icf,iaq->acqf", local, slope, optimize=True)
     gradient = np.einsum("aicq,acqf->icqf", inverse, reference, optimize=True)
     return mapping.F(grid, tind=cells), gradient
+
+
+def gradient_in_plane(
+    system: ScalarSystem, unknowns: ComplexArray, grid: Array, inwards: float = _INWARDS
+) -> tuple[Array, ComplexArray]:
+    """Points (2, c * q) and gradients there of a scalar field, by the metal's coordinates.
+
+    Parameters
+    ----------
+    system : ScalarSystem
+    unknowns : (n,) complex array
+    grid : (2, q) array
+        Points of the reference cell.
+    inwards : float
+        By which part of the way to the middle of the cell they are moved.
+    """
+    chart, mesh = system.plane_mesh.chart, system.plane_mesh.mesh
+    middle = grid.mean(axis=1, keepdims=True)
+    inside = grid + inwards * (middle - grid)
+    cells = np.arange(mesh.t.shape[1])
+    points, slope = gradients(system, unknowns[:, None], inside, cells)
+    step = 1e-7 * float(np.ptp(mesh.p))
+    along = _derivative(chart, points, np.array([step, 0.0]))
+    across = _derivative(chart, points, np.array([0.0, step]))
+    determinant = along[0] * across[1] - along[1] * across[0]
+    s, t = slope[..., 0]
+    gradient = np.stack(
+        [(across[1] * s - along[1] * t) / determinant, (along[0] * t - across[0] * s) / determinant]
+    )
+    return chart.position(points).reshape(2, -1), np.asarray(gradient.reshape(2, -1))
+
+
+def _derivative(chart: object, points: Array, step: Array) -> Array:
+    """Derivative (2, ...) of the chart's places along a step of its coordinates."""
+    position = chart.position  # type: ignore[attr-defined]
+    shift = step.reshape(2, *[1] * (points.ndim - 1))
+    return np.asarray((position(points + shift) - position(points - shift)) / (2 * step.sum()))
+
+
+def square_grid(pieces: int) -> Array:
+    """Points (2, q) at which `sampled` reads a four-sided cell."""
+    return cut_cell(4, pieces)[0]
 
 
 def cut_cell(corners: int, pieces: int) -> tuple[Array, Numbers]:

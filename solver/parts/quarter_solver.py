@@ -18,6 +18,7 @@ from geometries.shapes.grooves import gap_end, last_edge
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.space_meshes.choke_blocks import TE10_MIRRORS, Mirrors, choke_blocks
+from solver.parts.field_picture import CutPlane, MirrorPlane
 from solver.parts.solution import Solution
 from solver.parts.solved_part import SolvedPart, refuse_walls, solved_part_of
 from solver.parts.space_solver import SpaceProblem, apart, solve_in_space
@@ -30,6 +31,8 @@ ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5), 1: (4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: What a wave left out at the rim may still return or bring out, over the wanted accuracy.
 LEFTOVER = 0.01
+#: What the planes x = 0 and y = 0 are to the field that a wave drives.
+_MIRRORS = (MirrorPlane(0, "magnetic"), MirrorPlane(1, "electric"))
 
 
 def quarter_problem(
@@ -182,7 +185,19 @@ def solved_in_quarter(
         "reduced-model sweep",
         unknowns=solution.found.last.model.basis.shape[0],
         uncoupled=apart(solution.problem, float(frequency[-1])),
-        picture=lambda at: space_picture(solution, at),
+        picture=lambda at: space_picture(solution, at, _gap_cuts(part), _MIRRORS),
         ratios=lambda at: ratios_in_space(solution, at),
         about="m = 1" if isinstance(part, RotatingJoint) else "m = 1, 3, 5",
+    )
+
+
+def _gap_cuts(part: ChokeFlange | RotatingJoint) -> tuple[CutPlane, ...]:
+    """The gap seen from the side, and in its own plane."""
+    x, y, z = np.eye(3)
+    middle = 0.5 * part.gap * z
+    rim, gap = part.rim_radius, part.gap
+    side = (-3.0 * gap, 3.0 * gap, 0.9 * part.opening_radius, rim)
+    return (
+        CutPlane("the gap from the side", middle, z, y, ("z / mm", "y / mm"), side),
+        CutPlane("in the middle of the gap", middle, x, y, ("x / mm", "y / mm")),
     )

@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from geometries.arrays import ComplexArray
-from solver.fem.field_samples import sampled
-from solver.parts.field_picture import FieldPicture
+from geometries.cells.space_ports import SpacePort
+from solver.fem.field_samples import pieces_of_cells
+from solver.parts.field_picture import CutPlane, FieldPicture, MirrorPlane
+from solver.parts.field_vectors import fields_in_space, wavenumber
 from solver.parts.solution import Solution
 from solver.parts.space_solver import SpaceProblem
 from solver.waves.matched_ports import flux_of_first
@@ -36,20 +38,53 @@ def space_unknowns(solution: Solution[SpaceProblem], frequency: float) -> Comple
     return unknowns
 
 
-def space_picture(solution: Solution[SpaceProblem], frequency: float) -> FieldPicture:
-    """Magnitude of E for a wave in the first port mode, over the peak of that wave alone.
+def space_picture(
+    solution: Solution[SpaceProblem],
+    frequency: float,
+    cuts: tuple[CutPlane, ...] = (),
+    mirrors: tuple[MirrorPlane, ...] = (),
+) -> FieldPicture:
+    """Field for a wave in the first port mode, over the peak of that wave alone.
 
     Parameters
     ----------
     solution : Solution
     frequency : float
         [Hz]
+    cuts : tuple of CutPlane
+        Planes that tell, beside those through the axis of port 1.
+    mirrors : tuple of MirrorPlane
+        What makes the whole of it.
 
     Returns
     -------
     FieldPicture
-        On tetrahedra.
+        On tetrahedra; its values are the size of E.
     """
-    points, cells, size = sampled(solution.found.space, space_unknowns(solution, frequency))
-    peak = solution.problem.modes[0][0].peak
-    return FieldPicture(points, cells, (size / peak).astype(complex), frequency, "E")
+    space, peak = solution.found.space, solution.problem.modes[0][0].peak
+    unknowns = space_unknowns(solution, frequency) / peak
+    grid, pieces = pieces_of_cells(space)
+    points, e, h = fields_in_space(space, unknowns, grid, wavenumber(frequency))
+    first = np.arange(points.shape[1]) * grid.shape[1]
+    cells = (pieces[:, None, :] + first[None, :, None]).reshape(4, -1)
+    e, h = e.reshape(3, -1), h.reshape(3, -1)
+    return FieldPicture(
+        points.reshape(3, -1),
+        cells,
+        np.linalg.norm(e, axis=0).astype(complex),
+        frequency,
+        "E",
+        e,
+        h,
+        cuts=(*_through_port(solution.found.mesh.ports[0]), *cuts),
+        mirrors=mirrors,
+    )
+
+
+def _through_port(port: SpacePort) -> tuple[CutPlane, CutPlane]:
+    """The two planes through the axis of a port."""
+    inwards, plane = -port.outward, port.origin - port.feed_length * port.outward
+    return (
+        CutPlane("middle plane along b", plane, inwards, port.y_axis, ("z / mm", "y / mm")),
+        CutPlane("middle plane along a", plane, inwards, port.x_axis, ("z / mm", "x / mm")),
+    )

@@ -234,14 +234,9 @@ def _samples(assessment: Assessment) -> dict[str, Any]:
 
 def _pictures(assessment: Assessment) -> list[tuple[str, str]]:
     """Address and caption of each picture of the field."""
-    return (
-        [
-            (as_png_address(figure), caption)
-            for figure, caption in field_figures.figures(assessment.field)
-        ]
-        if assessment.field is not None
-        else []
-    )
+    alone = () if assessment.field is None else (assessment.field,)
+    drawn = field_figures.figures(assessment.fields or alone)
+    return [(as_png_address(figure), caption) for figure, caption in drawn]
 
 
 def _peak(assessment: Assessment) -> list[str]:

@@ -17,7 +17,7 @@ from geometries.shapes.guides import CircularGuide
 from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
-from solver.studies.band import Band
+from solver.studies.band import Band, hertz
 from solver.studies.component_keys import Component, ComponentKeys
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
@@ -52,6 +52,8 @@ class Study:
         The file it was read from.
     tolerances : tuple of Tolerance
         How far dimensions of the part may be off.
+    picture_at : tuple of float
+        Frequencies at which the field is shown [Hz]; empty for those that a verdict chooses.
     """
 
     title: str
@@ -62,6 +64,7 @@ class Study:
     walls: Walls | None
     path: Path
     tolerances: tuple[Tolerance, ...] = ()
+    picture_at: tuple[float, ...] = ()
 
 
 def read_study(path: str | Path) -> Study:
@@ -188,7 +191,21 @@ def _build(keys: StudyKeys, path: Path) -> Study:
         walls=Walls(keys.walls.conductivity_s_per_m) if keys.walls is not None else None,
         path=path,
         tolerances=tolerances_of(component, keys.tolerance or {}),
+        picture_at=_picture_at(keys, band),
     )
+
+
+def _picture_at(keys: StudyKeys, band: Band) -> tuple[float, ...]:
+    """Frequencies at which the field is shown, all within the band [Hz]."""
+    wanted = keys.picture.frequencies_ghz if keys.picture is not None else []
+    for index, ghz in enumerate(wanted):
+        if not band.start * (1 - 1e-12) <= hertz(ghz) <= band.stop * (1 + 1e-12):
+            raise RefusedKeyError(
+                f"picture.frequencies_ghz[{index}]",
+                ghz,
+                f"must lie in the band, {band.start / 1e9:g} to {band.stop / 1e9:g} GHz",
+            )
+    return tuple(hertz(ghz) for ghz in wanted)
 
 
 def _build_component(keys: ComponentKeys, guide: Guide) -> Component:

@@ -23,14 +23,14 @@ if TYPE_CHECKING:
 LONGEST_TITLE = 200
 #: An amount by which a dimension may be off, in the unit of its key.
 Tolerated = Annotated[float, Field(gt=0.0, le=1e5)]
+#: More pictures than this make a report hard to open.
+MOST_PICTURES = 8
 
 
 def one_line_of_text(title: str) -> str:
     """Return a title; a ValueError unless it is one plain line without markup."""
     if not title.isprintable():
         raise ValueError("must be one line of plain text without control characters")
-    if {"<", ">"} & set(title):
-        raise ValueError("must hold no < or >, which a page could take for markup; use words")
     return title
 
 
@@ -100,6 +100,12 @@ class WallKeys(Table):
     conductivity_s_per_m: Annotated[float, Field(ge=1e3, le=1e12)]
 
 
+class PictureKeys(Table):
+    """Where the field is shown; by default at the worst frequency and in the middle."""
+
+    frequencies_ghz: Annotated[list[Gigahertz], Field(min_length=1, max_length=MOST_PICTURES)]
+
+
 class StudyKeys(Table):
     """A whole study file."""
 
@@ -113,6 +119,7 @@ class StudyKeys(Table):
     accuracy: AccuracyKeys = AccuracyKeys()
     walls: WallKeys | None = None
     tolerance: Annotated[dict[str, Tolerated], Field(min_length=1, max_length=12)] | None = None
+    picture: PictureKeys | None = None
 
     @field_validator("component", mode="before")
     @classmethod
