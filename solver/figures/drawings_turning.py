@@ -71,7 +71,8 @@ def draw_bend(bend: Bend) -> Drawing:
 def _radius_and_angle(bend: Bend, extent: float) -> tuple[Mark, ...]:
     """Radius and angle of a bend, about its centre unless that lies far off."""
     radius, text = bend.mean_radius, f"R {millimetres(bend.mean_radius)}"
-    centre, middle = (0.0, radius), -np.pi / 2 + bend.angle / 2
+    # off the bisector, where the angle is written
+    centre, middle = (0.0, radius), -np.pi / 2 + 0.8 * bend.angle
     on_axis = (radius * math.cos(middle), radius + radius * math.sin(middle))
     if bend.angle > 0.6 * np.pi or radius < 1.5 * extent:
         turn = (-np.pi / 2, -np.pi / 2 + bend.angle)

@@ -26,9 +26,9 @@ if TYPE_CHECKING:
 
 _STYLE = STYLE | {"axes.grid": False, "axes.spines.left": True}
 #: Width of a picture, its margins left, right, below and above, and room between panels [in].
-_WIDTH, _MARGINS, _BETWEEN = 6.6, (0.62, 0.62, 0.5, 0.34), 0.95
+_WIDTH, _MARGINS, _BETWEEN = 4.8, (0.44, 0.4, 0.42, 0.3), 0.66
 #: Largest height of a panel [in], and arrows along its longer side.
-_TALLEST, _ARROWS = 2.6, 26
+_TALLEST, _ARROWS = 2.1, 20
 #: A panel whose shape is longer than this is stretched to be seen.
 _LONGEST_SHAPE = 5.0
 #: Height over width of a panel that shows a window, and part of the area within the colours.
@@ -62,32 +62,42 @@ def figures(fields: Sequence[FieldPicture]) -> list[tuple[Figure, str]]:
     """Return the pictures of a part's field with their captions: E beside H, each frequency."""
     drawn = []
     for number, field in enumerate(fields):
-        drawn.append((field_figure(field), caption(field)))
-        if field.points.shape[0] == 3 and number == 0 and not field.mirrors:
-            text = f"Size of E on walls and ports at {field.frequency / 1e9:.6g} GHz."
-            drawn.append((surface_figure(field), text))
+        at = f"at {field.frequency / 1e9:.6g} GHz"
+        both = "E and H" if field.electric is not None else field.quantity
+        drawn.append((field_figure(field), f"{both} {at}."))
+        if (
+            field.electric is not None
+            and field.points.shape[0] == 3
+            and not number + len(field.mirrors)
+        ):
+            drawn.append((surface_figure(field), f"Size of E on walls and ports {at}."))
     return drawn
 
 
-def caption(field: FieldPicture) -> str:
-    """Return what a picture of a field shows, in sentences."""
-    at = f"at {field.frequency / 1e9:.6g} GHz, for a wave that enters at port 1"
+def note_on(field: FieldPicture) -> str:
+    """Return what the pictures of a field show, in sentences."""
     if field.electric is None:
-        return f"{field.quantity} {at}, over the peak of that wave alone."
+        return "For a wave that enters at port 1, over the peak of that wave alone."
     text = (
-        f"E and H {at}; both over the peak of E of that wave alone, H times the impedance of free "
-        "space. z runs along the axis at port 1, x along the broad wall and y along the narrow one."
+        "For a wave that enters at port 1. Both fields are over the peak of E of that wave alone, "
+        f"H times the impedance of free space. {_coordinates(field)}"
     )
     if field.points.shape[0] == 2:
-        return f"{text} Above at one instant, with arrows where the field lies in the plane; below "
-        "its size."
-    return f"{text} Size, with arrows of the part in the plane at one instant."
+        more = "Above: one instant, with arrows where a field lies in the plane; below: its size."
+        return f"{text} {more}"
+    return f"{text} The colours show the size; the arrows, the part in the plane at one instant."
+
+
+def _coordinates(field: FieldPicture) -> str:
+    if field.axes and field.axes[1].startswith("r"):
+        return "z runs along the axis, r counts from it."
+    return "z runs along the axis at port 1, x along the broad wall and y along the narrow one."
 
 
 def field_figure(field: FieldPicture) -> Figure:
     """Return E beside H, in the plane of the part or in cuts through it."""
     if field.electric is None or field.magnetic is None:
-        return _scalar_figure(field)
+        return _scalar_figure(field) if field.points.shape[0] == 2 else surface_figure(field)
     if field.points.shape[0] == 2:
         panel = _plane_panel(field)
         rows = [(panel, True), (panel, False)]
@@ -139,10 +149,10 @@ def _rows_figure(rows: Sequence[tuple[_Panel, bool]], field: FieldPicture, arrow
             ):
                 at = left + column * (width + _BETWEEN)
                 box = (at / _WIDTH, top / height, wide / _WIDTH, tall / height)
-                bar = ((at + wide + 0.08) / _WIDTH, top / height, 0.1 / _WIDTH, tall / height)
+                bar = ((at + wide + 0.06) / _WIDTH, top / height, 0.07 / _WIDTH, tall / height)
                 axes, scale = figure.add_axes(box), figure.add_axes(bar)
                 _draw(axes, scale, panel, vectors, signed, arrows or signed)
-                axes.set_title(_title(name, panel, vectors, signed), fontsize=8.5)
+                axes.set_title(_title(name, panel, signed), fontsize=8, pad=5)
                 axes.set_xlabel(panel.names[0], fontsize=8)
                 if column == 0:
                     axes.set_ylabel(panel.names[1], fontsize=8)
@@ -150,10 +160,10 @@ def _rows_figure(rows: Sequence[tuple[_Panel, bool]], field: FieldPicture, arrow
     return figure
 
 
-def _title(name: str, panel: _Panel, vectors: ComplexArray, signed: bool) -> str:
+def _title(name: str, panel: _Panel, signed: bool) -> str:
     if not signed:
         return f"|{name}|" + (f", {panel.title}" if panel.title else "")
-    return f"{name} at one instant" + ("" if _upright(vectors) else ", in the plane")
+    return f"{name} at one instant"
 
 
 def _upright(vectors: ComplexArray) -> bool:
@@ -184,12 +194,12 @@ def _draw(
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
     axes.set_aspect("auto")
-    axes.tick_params(labelsize=7.5, length=2)
+    axes.tick_params(labelsize=7, length=2)
     axes.locator_params(axis="x", nbins=max(2, int(2.2 * axes.bbox.width / axes.figure.dpi)))
     axes.locator_params(axis="y", nbins=5)
     bar = axes.figure.colorbar(drawn, cax=scale, extend="neither")
     bar.outline.set_visible(False)
-    scale.tick_params(labelsize=7.5, length=0)
+    scale.tick_params(labelsize=7, length=0)
 
 
 def _largest_shown(panel: _Panel, size: Array) -> float:
@@ -278,7 +288,7 @@ def surface_figure(field: FieldPicture) -> Figure:
     peak = float(size.max()) or 1.0
     low, high = mm.min(axis=1), mm.max(axis=1)
     with rc_context(_STYLE):
-        figure = Figure(figsize=(_WIDTH, 3.6))
+        figure = Figure(figsize=(_WIDTH, 2.9))
         axes: Any = figure.add_axes((0.02, 0.02, 0.84, 0.96), projection="3d")
         colours = strength_map()(size[faces].mean(axis=0) / peak)
         surface = Poly3DCollection(
@@ -298,7 +308,7 @@ def surface_figure(field: FieldPicture) -> Figure:
         bar = figure.colorbar(ScalarMappable(Normalize(0.0, peak), strength_map()), cax=scale)
         bar.outline.set_visible(False)
         scale.set_title("|E|", fontsize=8.5)
-        scale.tick_params(labelsize=7.5, length=0)
+        scale.tick_params(labelsize=7, length=0)
     return figure
 
 

@@ -40,5 +40,5 @@ def as_svg_file(svg: str) -> bytes:
 def as_png_address(figure: Figure) -> str:
     """Return a figure as a data address for an image in HTML."""
     image = io.BytesIO()
-    figure.savefig(image, format="png", dpi=130)
+    figure.savefig(image, format="png", dpi=170)
     return "data:image/png;base64," + base64.b64encode(image.getvalue()).decode("ascii")

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from solver.judgement.quantities import EXCEEDS, MEETS, Judged, Reading
-from solver.studies.limits import WORDING, value_of, wording
+from solver.studies.limits import NOTHING, WORDING, value_of, wording
 from solver.waves.resonances import Resonance
 
 
@@ -20,6 +20,8 @@ def reading_sentence(reading: Reading, resonances: Sequence[Resonance]) -> str:
     if reading.limit is None:
         return f"no limit was set; the worst {name} is {value} {near}"
     bound = wording(reading.quantity, reading.limit)
+    if reading.quantity == "leakage_db" and worst == NOTHING:
+        return f"nothing leaks: the part is closed, which meets {bound}"
     if reading.outcome == MEETS:
         return f"{name} {worst} at worst, bar included, {near}, meets {bound}"
     if reading.outcome == EXCEEDS:

@@ -128,6 +128,7 @@ def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str
         "one_port": len(assessment.component.guides) == 1,
         **_samples(assessment),
         "pictures": _pictures(assessment),
+        "field_note": field_figures.note_on(assessment.field) if assessment.field else "",
         "peak_field": [*_peak(assessment), *(f"{line}." for line in heat_lines(assessment))],
         "estimates": _estimates(assessment),
         "broken_rule": BROKEN_RULE,

@@ -22,6 +22,8 @@ WORDING = {
 _TOTAL = 1e6
 #: A leakage at or below this is that of a part that is closed [dB].
 _NOTHING = -290.0
+#: How it is written.
+NOTHING = "none"
 
 
 @dataclass(frozen=True)
@@ -93,7 +95,7 @@ def wording(quantity: str, value: float, beside: float | None = None) -> str:
     '1.072702'
     """
     if quantity == "leakage_db" and value <= _NOTHING:
-        return "none"
+        return NOTHING
     if quantity == "vswr" and value > _TOTAL:
         return f"over {_TOTAL:.0e} (total reflection)"
     text = WORDING[quantity][1].format(value)
