@@ -21,7 +21,14 @@ from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
 from solver.commands.options import FOLDER, GUIDE, HOWEVER_LONG, JSON, RULES, Amount
-from solver.commands.printing import INTERRUPTED, exit_code, print_json, print_paths, run_record
+from solver.commands.printing import (
+    INTERRUPTED,
+    exit_code,
+    print_json,
+    print_paths,
+    print_table,
+    run_record,
+)
 from solver.commands.reference_command import reference
 from solver.commands.study_command import study
 from solver.errors import GuideproofError
@@ -179,12 +186,14 @@ commands.add_command(study)
 @click.option("--guide", type=GUIDE, help="Size, 22.86x10.16 or 27.0 in mm.")
 @click.option("--up-to-ghz", type=Amount(0), help="By default three times the first cutoff.")
 @click.option("--count", type=click.IntRange(1, 40), help="Of resonances; by default 6.")
+@FOLDER
 @JSON
 def modes(
     study_or_guide: str | None,
     guide: RectangularGuide | CircularGuide | None,
     up_to_ghz: float | None,
     count: int | None,
+    folder: Path | None,
     as_json: bool,
 ) -> int:
     """List the modes of a guide, or the resonances of a study's part.
@@ -196,8 +205,11 @@ def modes(
     Examples: guideproof modes WR-90; or guideproof modes riser.toml --count 4
     """
     from solver.commands.modes_answer import cutoffs_answer, resonances_answer
+    from solver.output.output_folder import check_folder
     from solver.progress import ProgressLine
 
+    if folder is not None:
+        check_folder(folder)
     if (study_or_guide is None) == (guide is None):
         raise click.UsageError("give either a study file or a guide, as WR-90")
     if study_or_guide is not None:
@@ -206,12 +218,12 @@ def modes(
             if up_to_ghz is not None:
                 raise click.UsageError("--up-to-ghz goes with a guide, not with a study")
             with ProgressLine(keeps=True) as progress:
-                text = resonances_answer(path, count or 6, as_json, progress)
-            click.echo(text)
+                answer = resonances_answer(path, count or 6, progress)
+            print_table(answer, "modes", folder, as_json, path)
             return exit_code(0, progress)
         guide = GUIDE.convert(study_or_guide, None, None)
     if count is not None:
         raise click.UsageError("--count goes with a study, not with a guide")
     assert guide is not None
-    click.echo(cutoffs_answer(guide, up_to_ghz, as_json))
+    print_table(cutoffs_answer(guide, up_to_ghz), "modes", folder, as_json)
     return 0

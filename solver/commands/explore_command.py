@@ -9,7 +9,7 @@ import click
 
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, JSON, STUDY, Amount
-from solver.commands.printing import print_json, print_paths, run_record
+from solver.commands.printing import print_json, print_paths, print_table, run_record
 
 _WORKERS = click.option(
     "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
@@ -124,15 +124,13 @@ def seek(
 
     Exit codes: 0 found; 2 the input cannot be used; 3 the accuracy asked for was not reached.
     """
-    from solver.output.output_folder import write_files
-    from solver.output.result_json import as_text
-    from solver.output.seek_answer import seek_result_of, seek_text
     from solver.progress import ProgressLine
+    from solver.reports.seek_report import seek_answer
     from solver.searches.seek import seek as seek_least
-    from solver.searches.varied_keys import parse_span
+    from solver.searches.varied_keys import parse_span, with_values
     from solver.searches.worker_pool import physical_cores
     from solver.studies.band import hertz
-    from solver.studies.study import read_tables
+    from solver.studies.study import read_tables, study_of
 
     spans = [parse_span(text) for text in varied]
     tables = read_tables(study)
@@ -147,15 +145,8 @@ def seek(
             store=store,
             progress=progress,
         )
-    told = seek_result_of(result)
-    paths: Sequence[Path] = ()
-    if folder is not None:
-        files = {"result.json": as_text(told).encode("ascii")}
-        paths = write_files(folder, files | store.files())
-        store.close()
-    if as_json:
-        print_json(told)
-    else:
-        click.echo(seek_text(result))
-        print_paths(paths)
+    part = study_of(with_values(tables, result.values), study).component
+    answer = seek_answer(result, part)
+    print_table(answer, "seek", folder, as_json, study, store.files())
+    store.close()
     return result.exit_code

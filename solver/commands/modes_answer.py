@@ -11,7 +11,7 @@ import click
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
-from solver.output.result_json import SCHEMA, as_text
+from solver.output.result_json import SCHEMA
 from solver.parts.resolved_resonances import MOST_Q
 from solver.parts.trapped_resonances import LEAST_Q
 from solver.studies.plain_values import described_component, described_guide, plain
@@ -19,6 +19,7 @@ from solver.studies.plain_values import described_component, described_guide, pl
 if TYPE_CHECKING:
     from solver.parts.cavity_modes import CavityMode
     from solver.progress import Progress
+    from solver.reports.table_report import TableAnswer
     from solver.studies.band import Band
     from solver.studies.study import Study
 
@@ -26,10 +27,8 @@ CLOSED = "electric walls at the reference planes"
 OPEN = "open: waves leave through both guides and past the rim"
 
 
-def cutoffs_answer(
-    guide: RectangularGuide | CircularGuide, up_to_ghz: float | None, as_json: bool
-) -> str:
-    """Return the modes of a guide up to a frequency as text or JSON.
+def cutoffs_answer(guide: RectangularGuide | CircularGuide, up_to_ghz: float | None) -> TableAnswer:
+    """Return the modes of a guide up to a frequency.
 
     Raises
     ------
@@ -37,6 +36,8 @@ def cutoffs_answer(
         If the list would be too long to read.
     """
     from solver.commands.options import MOST_CUTOFFS
+    from solver.output.screen import modes_rows, modes_text
+    from solver.reports.table_report import TableAnswer
     from solver.waves.guide_modes import dominant_cutoff, mode_cutoffs
 
     first = dominant_cutoff(guide)
@@ -47,16 +48,22 @@ def cutoffs_answer(
             f"{MOST_CUTOFFS} times the first cutoff"
         )
     found = mode_cutoffs(guide, up_to)
-    if as_json:
-        listed = [{"mode": mode.label, "cutoff_hz": mode.cutoff} for mode in found]
-        return as_text(plain({"schema": SCHEMA, "guide": described_guide(guide), "modes": listed}))
-    from solver.output.screen import modes_text
+    listed = [{"mode": mode.label, "cutoff_hz": mode.cutoff} for mode in found]
+    heads, rows = modes_rows(guide, found)
+    return TableAnswer(
+        told=plain({"schema": SCHEMA, "guide": described_guide(guide), "modes": listed}),
+        text=modes_text(guide, found),
+        title=f"Modes of {guide.label}",
+        part=f"guide {guide.label}",
+        band=f"up to {up_to / 1e9:.6g} GHz",
+        headline=f"{len(found)} modes; the first propagates from {first / 1e9:.6g} GHz",
+        heads=heads,
+        rows=rows,
+    )
 
-    return modes_text(guide, found)
 
-
-def resonances_answer(path: Path, count: int, as_json: bool, progress: Progress) -> str:
-    """Return the resonances about the middle of a study's band as text or JSON.
+def resonances_answer(path: Path, count: int, progress: Progress) -> TableAnswer:
+    """Return the resonances about the middle of a study's band.
 
     Raises
     ------
@@ -64,53 +71,62 @@ def resonances_answer(path: Path, count: int, as_json: bool, progress: Progress)
     """
     from threadpoolctl import threadpool_limits
 
+    from solver.output.wording import band_text, part_text
+    from solver.reports.table_report import TableAnswer
     from solver.studies.study import read_study
 
     study = read_study(path)
+    part = study.component
     from solver.parts.cavity_modes import cavity_modes
 
     conductivity = study.walls.conductivity if study.walls is not None else None
     with threadpool_limits(1, user_api="blas"):
-        if isinstance(study.component, ChokeFlange | RotatingJoint):
-            return _joint_answer(study.component, study, as_json, progress)
+        if isinstance(part, ChokeFlange | RotatingJoint):
+            return _joint_answer(part, study, progress)
         found = cavity_modes(
-            study.component,
+            part,
             count,
             near=study.band.centre,
             conductivity=conductivity,
             progress=progress,
         )
-    if as_json:
-        return as_text(resonances_of(study.component, found, conductivity))
-    return resonances_text(study.component, found)
+    heads, rows = resonance_rows(found)
+    return TableAnswer(
+        told=resonances_of(part, found, conductivity),
+        text=resonances_text(part, found),
+        title=f"{study.title}: resonances",
+        part=part_text(part),
+        band=band_text(study.band),
+        headline=f"{len(rows)} resonances about the middle of the band",
+        heads=heads,
+        rows=rows,
+        notes=[f"Closed by {CLOSED}"],
+        component=part,
+    )
 
 
 def _joint_answer(
-    part: ChokeFlange | RotatingJoint, study: Study, as_json: bool, progress: Progress
-) -> str:
-    """Return the trapped resonances of a joint in the study's band as text or JSON."""
+    part: ChokeFlange | RotatingJoint, study: Study, progress: Progress
+) -> TableAnswer:
+    """Return the trapped resonances of a joint in the study's band."""
     from solver.output.result_json import described_resonance
     from solver.output.screen import table_text
     from solver.output.wording import band_text, part_text
     from solver.parts.joint_resonances import joint_resonances
+    from solver.reports.page_frame import sentence
+    from solver.reports.table_report import TableAnswer
 
     found = joint_resonances(part, study.band.frequencies, max(study.s_error, 1e-3), progress)
-    if as_json:
-        described = {
-            "schema": SCHEMA,
-            "component": described_component(part),
-            "guide": described_guide(part.guide),
-            "closed_by": OPEN,
-            "resonances": [described_resonance(resonance) for resonance in found.listed],
-            "not_resolved": found.not_resolved,
-            "estimates": joint_estimates(part, study.band),
-        }
-        return as_text(plain(described))
-    head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
-    left_out = f"\n\nleft out, not resolved: {found.not_resolved}" if found.not_resolved else ""
-    tail = left_out + joint_estimates_text(joint_estimates(part, study.band))
-    if not found.listed:
-        return head + f"no trapped resonance of a Q above {LEAST_Q:g} in the band" + tail
+    estimates = joint_estimates(part, study.band)
+    told = {
+        "schema": SCHEMA,
+        "component": described_component(part),
+        "guide": described_guide(part.guide),
+        "closed_by": OPEN,
+        "resonances": [described_resonance(resonance) for resonance in found.listed],
+        "not_resolved": found.not_resolved,
+        "estimates": estimates,
+    }
     rows = [
         (
             f"{r.frequency / 1e9:.6g}",
@@ -121,7 +137,23 @@ def _joint_answer(
         for r in found.listed
     ]
     heads = ("resonance / GHz", "error / GHz", "Q by what leaves", "fields")
-    return head + table_text(heads, rows, (0, 1, 2)) + tail
+    none = f"no trapped resonance of a Q above {LEAST_Q:g} in the band"
+    left_out = f"left out, not resolved: {found.not_resolved}" if found.not_resolved else ""
+    closed = joint_estimates_text(estimates)
+    head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
+    shown = table_text(heads, rows, (0, 1, 2)) if rows else none
+    return TableAnswer(
+        told=plain(told),
+        text=head + shown + (f"\n\n{left_out}" if left_out else "") + closed,
+        title=f"{study.title}: trapped resonances",
+        part=part_text(part),
+        band=band_text(study.band),
+        headline=f"{len(rows)} trapped resonances in the band" if rows else sentence(none),
+        heads=heads,
+        rows=rows,
+        notes=[OPEN, *filter(None, [left_out]), *closed.strip().split("\n")],
+        component=part,
+    )
 
 
 def joint_estimates(part: ChokeFlange | RotatingJoint, band: Band) -> list[dict[str, Any]]:
@@ -184,12 +216,9 @@ def resonances_of(
     )
 
 
-def resonances_text(part: Any, modes: Iterable[CavityMode]) -> str:
-    """Return the resonances of a part as text, one line each."""
-    from solver.output.screen import table_text
-    from solver.output.wording import part_text
-
-    rows = [
+def resonance_rows(modes: Iterable[CavityMode]) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return heads and rows of a table of resonances."""
+    rows: list[tuple[str, ...]] = [
         (
             f"{mode.frequency / 1e9:.9g}",
             f"{mode.error / 1e9:.1g}",
@@ -198,5 +227,13 @@ def resonances_text(part: Any, modes: Iterable[CavityMode]) -> str:
         )
         for mode in modes
     ]
-    heads = ("resonance / GHz", "error / GHz", "independent fields", "Q by the walls")
+    return ("resonance / GHz", "error / GHz", "independent fields", "Q by the walls"), rows
+
+
+def resonances_text(part: Any, modes: Iterable[CavityMode]) -> str:
+    """Return the resonances of a part as text, one line each."""
+    from solver.output.screen import table_text
+    from solver.output.wording import part_text
+
+    heads, rows = resonance_rows(modes)
     return f"{part_text(part)}; {CLOSED}\n\n" + table_text(heads, rows, (0, 1, 2, 3))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ import click
 if TYPE_CHECKING:
     from solver.output.run_record import RunRecord
     from solver.progress import ProgressLine
+    from solver.reports.table_report import TableAnswer
 
 #: Exit code of a command that was interrupted.
 INTERRUPTED = 130
@@ -27,6 +28,42 @@ def print_paths(paths: Sequence[Path]) -> None:
     """Name the files that were written."""
     if paths:
         click.echo("\nwritten: " + ", ".join(str(path) for path in paths))
+
+
+def print_table(
+    answer: TableAnswer,
+    command: str,
+    folder: Path | None,
+    as_json: bool,
+    study: Path | None = None,
+    more: Mapping[str, bytes] | None = None,
+) -> None:
+    """Write an answer that is a table into a folder, if one is given, and print it.
+
+    Parameters
+    ----------
+    answer : TableAnswer
+    command : str
+        Name of the running command.
+    folder : Path or None
+    as_json : bool
+    study : Path, optional
+        The study file.
+    more : mapping of str to bytes, optional
+        Further files of the folder.
+    """
+    paths: Sequence[Path] = ()
+    if folder is not None:
+        from solver.output.output_folder import write_files
+        from solver.reports.table_report import table_files
+
+        files = table_files(answer, command, run_record(study))
+        paths = write_files(folder, files | dict(more or {}))
+    if as_json:
+        print_json(answer.told)
+    else:
+        click.echo(answer.text)
+        print_paths(paths)
 
 
 def run_record(study: Path | None = None) -> RunRecord:

@@ -10,7 +10,7 @@ import click
 
 from solver.commands.assess_study import assess_study
 from solver.commands.options import FOLDER, HOWEVER_LONG, JSON
-from solver.commands.printing import exit_code, print_json, print_paths, run_record
+from solver.commands.printing import exit_code, print_json, print_paths, print_table, run_record
 
 
 @click.command()
@@ -57,21 +57,19 @@ def reference(
     tables = read_tables(study)
     if is_sheet(tables):
         return _sheet(tables, study, folder, as_json)
-    if folder is not None:
-        raise click.UsageError("-o goes with a sheet, a file with [[case]] tables")
-    return _study(study, however_long, as_json)
+    return _study(study, folder, however_long, as_json)
 
 
-def _study(path: Path, however_long: bool, as_json: bool) -> int:
-    from solver.output.reference_values import reference_csv, reference_json
+def _study(path: Path, folder: Path | None, however_long: bool, as_json: bool) -> int:
+    from solver.output.output_folder import check_folder
     from solver.progress import ProgressLine
+    from solver.reports.reference_report import reference_answer
 
+    if folder is not None:
+        check_folder(folder)
     with ProgressLine(keeps=True) as progress:
         assessment, _ = assess_study(path, progress, however_long=however_long)
-    if as_json:
-        print_json(reference_json(assessment))
-    else:
-        click.echo(reference_csv(assessment), nl=False)
+    print_table(reference_answer(assessment), "reference", folder, as_json, path)
     return exit_code(0 if assessment.provenance.accuracy_reached else 3, progress)
 
 

@@ -106,7 +106,7 @@ def draw_corner(corner: Corner) -> Drawing:
     at = (float(tip[0]), float(tip[1]))
     marks: list[Mark] = [
         Length("", millimetres(width), (-arm, 0.0), (-arm, -width), -1.4),
-        Angle("angle_deg", degrees(corner.angle), at, 0.9 * width + cut, 0.0, corner.angle),
+        Angle("angle_deg", degrees(corner.angle), at, 0.55 * width, 0.0, corner.angle),
     ]
     if cut:
         marks.append(Length("cut_mm", millimetres(cut), (at[0] - cut, at[1]), at, -1.4))

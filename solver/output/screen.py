@@ -143,7 +143,7 @@ def _rules_text(rules: Iterable[RuleReading], actual: str, every: bool) -> str:
     else:
         rows = [(line.name, line.asks, line.has, line.holds, line.change) for line in lines]
     heads = ("rule of thumb", "asks for", actual, "holds", "to follow it")
-    table = table_text(heads, rows, (1, 2, 4) if every else (1, 2))
+    table = table_text(heads, rows, (1, 2, 4) if every else ())
     count = sum(len(line.readings) for line in lines)
     return table if every or count == len(lines) else f"{table}\n(--rules: all {count} readings)"
 
@@ -209,8 +209,18 @@ def guide_text(size: StandardGuide) -> str:
     return table_text((size.guide.name, ""), rows, ())
 
 
+def modes_rows(
+    guide: RectangularGuide | CircularGuide, modes: Iterable[GuideMode]
+) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """Return heads and rows of a table of a guide's modes."""
+    first = dominant_cutoff(guide)
+    rows: list[tuple[str, ...]] = [
+        (m.label, f"{m.cutoff / 1e9:.6f}", f"{m.cutoff / first:.4f}") for m in modes
+    ]
+    return (f"mode in {guide.label}", "cutoff / GHz", "over the first"), rows
+
+
 def modes_text(guide: RectangularGuide | CircularGuide, modes: Iterable[GuideMode]) -> str:
     """Return the modes of a guide as text."""
-    first = dominant_cutoff(guide)
-    rows = [(m.label, f"{m.cutoff / 1e9:.6f}", f"{m.cutoff / first:.4f}") for m in modes]
-    return table_text((f"mode in {guide.label}", "cutoff / GHz", "over the first"), rows, (1, 2))
+    heads, rows = modes_rows(guide, modes)
+    return table_text(heads, rows, (1, 2))

@@ -52,12 +52,17 @@ def seek_result_of(result: SeekResult) -> dict[str, Any]:
     )
 
 
-def seek_text(result: SeekResult) -> str:
-    """Return what a search found as text for a terminal."""
+def seek_headline(result: SeekResult) -> str:
+    """Return the least value and where it lies, in words."""
     start, stop, count = result.frequencies
     where = f"at {start / 1e9:.6g} GHz"
     if count > 1:
         where = f"worst over {start / 1e9:.6g} to {stop / 1e9:.6g} GHz, {count} points"
+    return f"Least {result.quantity} ({where}): {worst_text(result.least)}"
+
+
+def seek_notes(result: SeekResult) -> list[str]:
+    """Return sentences on how flat, how sure and how well searched the least value is."""
     scanned = SCANNED[len(result.spans)] ** len(result.spans)
     base = "it" if result.resolved or not result.reached else f"{decibels(result.wanted):.1f} dB"
     notes = [
@@ -80,13 +85,18 @@ def seek_text(result: SeekResult) -> str:
         f"{result.evaluations} parts computed{refused}; the least near the best of {scanned} "
         "scanned: a narrower dip can lie between them"
     )
+    return notes
+
+
+def seek_text(result: SeekResult) -> str:
+    """Return what a search found as text for a terminal."""
     return "\n".join(
         [
             result.title,
-            f"Least {result.quantity} ({where}): {worst_text(result.least)}",
+            seek_headline(result),
             f"at {values_in_words(result.values)}",
             "",
-            *(f"  - {note}" for note in notes),
+            *(f"  - {note}" for note in seek_notes(result)),
             "  - A calculation for the stated geometry, never a clearance",
         ]
     )
