@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 INK, SOFT, FAINT, PAPER = "#1d2733", "#5d6875", "#dde2e8", "#ffffff"
 #: What was computed; what is marked beside it; what must not be passed.
 COMPUTED, SECOND, BOUND = "#0b4a86", "#008a76", "#c2410c"
-ESTIMATES = ("#8a6d00", "#7c8794", "#7b3f8c")
+ESTIMATES = ("#8a6d00", "#7c8794", "#a45bb8")
 DASHES = ("--", "-.", ":")
 
 STYLE: dict[Any, Any] = {

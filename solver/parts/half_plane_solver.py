@@ -152,9 +152,9 @@ def half_plane_picture(
     solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: float
 ) -> FieldPicture:
     """H_phi in the half-plane for a TM01 wave that enters port 1, over its peak alone."""
-    from solver.parts.field_vectors import fields_about_axis, wavenumber
     from solver.parts.peak_readings import tm01_alone
     from solver.parts.plane_fields import gradient_in_plane, square_grid
+    from solver.waves.field_vectors import fields_about_axis, wavenumber
 
     system, at = solution.found.space, np.array([frequency])
     unknowns = scalar_unknowns(solution, at)[:, 0]

@@ -8,9 +8,9 @@ from numpy.typing import NDArray
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.field_picture import FieldPicture
-from solver.parts.field_vectors import fields_of_e, fields_of_h, wavenumber
 from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
 from solver.parts.solution import Solution
+from solver.waves.field_vectors import fields_of_e, fields_of_h, wavenumber
 from solver.waves.plane_modes import PlaneModes
 
 #: Pieces along a cell's side.

@@ -8,9 +8,9 @@ from geometries.arrays import ComplexArray
 from geometries.cells.space_ports import SpacePort
 from solver.fem.field_samples import pieces_of_cells
 from solver.parts.field_picture import CutPlane, FieldPicture, MirrorPlane
-from solver.parts.field_vectors import fields_in_space, wavenumber
 from solver.parts.solution import Solution
 from solver.parts.space_solver import SpaceProblem
+from solver.waves.field_vectors import fields_in_space, wavenumber
 from solver.waves.matched_ports import flux_of_first
 
 

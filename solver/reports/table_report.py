@@ -42,6 +42,10 @@ class TableAnswer:
         The answer in a few words.
     heads : sequence of str
     rows : sequence of sequences of str
+    shown : sequence of int
+        Columns that the page shows; all by default. The CSV file holds all.
+    table : str
+        The CSV file; by default heads and rows.
     notes : sequence of str
         Sentences without their full stop.
     outcome : str
@@ -64,6 +68,8 @@ class TableAnswer:
     headline: str
     heads: Sequence[str]
     rows: Sequence[Sequence[str]]
+    shown: Sequence[int] = ()
+    table: str = ""
     notes: Sequence[str] = ()
     outcome: str = "no limit"
     facts: Sequence[tuple[str, str]] = ()
@@ -90,7 +96,9 @@ def table_files(
         drawing = drawing_of(answer.component)
         drawn["part"] = (as_svg(drawing_figure(drawing, answer.varied)), drawing.note)
     drawn |= {name: (as_svg(figure), text) for name, (figure, text) in answer.figures.items()}
-    shown = f"{min(len(answer.rows), _ROWS_SHOWN)} of {len(answer.rows)} rows; table.csv holds all."
+    columns = answer.shown or range(len(answer.heads))
+    rows = f"{min(len(answer.rows), _ROWS_SHOWN)} of {len(answer.rows)} rows"
+    shown = f"{rows}, {len(columns)} of {len(answer.heads)} columns; table.csv holds all."
     page = {
         **page_frame(
             command,
@@ -102,15 +110,15 @@ def table_files(
         ),
         **answer_frame(answer.outcome, answer.headline, answer.facts, answer.notes),
         "figures": [(Markup(svg), caption) for svg, caption in drawn.values()],
-        "heads": answer.heads,
-        "rows": answer.rows[:_ROWS_SHOWN],
-        "rows_note": shown if len(answer.rows) > _ROWS_SHOWN else "",
+        "heads": [answer.heads[i] for i in columns],
+        "rows": [[row[i] for i in columns] for row in answer.rows[:_ROWS_SHOWN]],
+        "rows_note": shown,
     }
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows([answer.heads, *answer.rows])
     return folder_files(
         page_template("table_report.html").render(page),
         as_text(answer.told).encode("ascii"),
-        text.getvalue(),
+        answer.table or text.getvalue(),
         {name: as_svg_file(svg) for name, (svg, _) in drawn.items()},
     )
