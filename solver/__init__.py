@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from solver.judgement.verdict import Verdict
+    from solver.output.shape_files import save_shape
     from solver.reports.shown_assessment import ShownAssessment as Assessment
     from solver.reports.shown_assessment import assess
     from solver.reports.shown_searches import explore, gradual, seek
@@ -35,6 +36,7 @@ __all__ = [
     "modes",
     "read_study",
     "reference",
+    "save_shape",
     "seek",
 ]
 
@@ -52,6 +54,7 @@ _HOMES = {
     "modes": ("solver.reports.shown_tables", "modes"),
     "read_study": ("solver.studies.study", "read_study"),
     "reference": ("solver.reports.shown_tables", "reference"),
+    "save_shape": ("solver.output.shape_files", "save_shape"),
     "seek": ("solver.reports.shown_searches", "seek"),
 }
 

@@ -122,6 +122,12 @@ def commands(context: click.Context) -> None:
     "--in-space", is_flag=True, help="Solve in three dimensions even where a plane is exact."
 )
 @HOWEVER_LONG
+@click.option(
+    "--shape",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Also write the inside of the part, .stl or .step, in mm.",
+)
 @measured_options
 @RULES
 @JSON
@@ -130,6 +136,7 @@ def assess(
     folder: Path | None,
     in_space: bool,
     however_long: bool,
+    shape: Path | None,
     every_rule: bool,
     as_json: bool,
     **measured: Any,
@@ -146,8 +153,14 @@ def assess(
 
     if folder is not None:
         check_folder(folder)
+    if shape is not None:
+        from solver.output.shape_files import check_shape_path, save_shape
+
+        check_shape_path(shape)
     request = MeasuredRequest(**measured)
     if len(studies) > 1:
+        if shape is not None:
+            raise click.UsageError("--shape: goes with one study; give one")
         from solver.commands.assess_many import assess_many
 
         return assess_many(studies, folder, in_space, however_long, request, as_json)
@@ -161,6 +174,8 @@ def assess(
 
         files = result_files(assessment, added.result, run_record(studies[0]))
         paths = write_files(folder, files | added.contents())
+    if shape is not None:
+        paths = (*paths, save_shape(assessment.component, shape))
     if as_json:
         from solver.output.result_json import result_of
 

@@ -77,6 +77,12 @@ class ShownAssessment(Assessment):
             raise ValueError("the result holds no field to plot")
         return field_figure(self.field)
 
+    def save_shape(self, path: str | Path) -> Path:
+        """Write the inside of the part as an STL or STEP file; see `solver.save_shape`."""
+        from solver.output.shape_files import save_shape
+
+        return save_shape(self.component, path)
+
     def to_dataset(self) -> xarray.Dataset:
         """Return the result over its frequencies as an xarray dataset."""
         from solver.output.datasets import assessment_dataset

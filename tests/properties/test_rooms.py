@@ -13,6 +13,7 @@ FLOORS = (
     ("geometries.shapes",),
     ("geometries.cells",),
     ("geometries.plane_meshes", "geometries.space_meshes", "geometries.user_files"),
+    ("geometries.solids",),
     ("solver",),
     ("solver.elements",),
     ("solver.fem",),

@@ -1,0 +1,1 @@
+"""The space inside a part as a solid body, for other programs."""
