@@ -28,6 +28,7 @@ from solver.commands.printing import (
     print_paths,
     print_table,
     run_record,
+    writes_inches,
 )
 from solver.commands.reference_command import reference
 from solver.commands.study_command import study
@@ -182,8 +183,10 @@ def assess(
         print_json(result_of(assessment) | added.result)
     else:
         from solver.output.screen import assessment_text
+        from solver.studies.inches import told_in_inches
 
-        click.echo("\n\n".join([assessment_text(assessment, every_rule), *added.texts]))
+        with told_in_inches(writes_inches(studies[0])):
+            click.echo("\n\n".join([assessment_text(assessment, every_rule), *added.texts]))
         print_paths(paths)
     return exit_code(assessment.verdict.exit_code, progress)
 

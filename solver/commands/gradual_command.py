@@ -12,7 +12,8 @@ import click
 from geometries.errors import InvalidDimensionError
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, GUIDE, JSON, RULES, Amount
-from solver.commands.printing import print_json, print_paths, run_record
+from solver.commands.printing import print_json, print_paths, run_record, writes_inches
+from solver.studies.inches import length_text, millimetres, told_in_inches
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide
@@ -65,6 +66,7 @@ _KINDS = ("bend", "twist", "taper", "load")
 @click.option(
     "--tolerance-mm", type=Amount(0), help="How far the radius or length may come out off."
 )
+@click.option("--tolerance-in", type=Amount(0), help="The same in inches.")
 @FOLDER
 @RULES
 @JSON
@@ -72,6 +74,7 @@ def gradual(
     study: Path | None,
     most_minutes: float,
     tolerance_mm: float | None,
+    tolerance_in: float | None,
     folder: Path | None,
     every_rule: bool,
     as_json: bool,
@@ -90,6 +93,10 @@ def gradual(
     from solver.output.output_folder import write_files
     from solver.progress import ProgressLine
 
+    if tolerance_in is not None:
+        if tolerance_mm is not None:
+            raise click.UsageError("--tolerance-in: --tolerance-mm says the same; give one")
+        tolerance_mm = millimetres(tolerance_in)
     read = None
     if study is not None:
         from solver.studies.study import read_study
@@ -97,7 +104,8 @@ def gradual(
         read = read_study(study)
     part, band = _part(read, options), _band(read, options)
     limit, s_error = _limit(read, options), _s_error(read, options)
-    with kept_points(folder) as store, ProgressLine() as progress:
+    inches = writes_inches(study)
+    with told_in_inches(inches), kept_points(folder) as store, ProgressLine() as progress:
         from solver.searches.gradual import gradual as search
 
         result = search(
@@ -127,12 +135,13 @@ def gradual(
     else:
         from solver.output.screen import gradual_result_text
 
-        click.echo(gradual_result_text(result, every_rule))
-        if told.get("smallest_with_tolerance_mm") is not None:
-            click.echo(
-                f"To be made within {tolerance_mm:g} mm it is drawn with "
-                f"{told['smallest_with_tolerance_mm']:.6g} mm at least."
-            )
+        with told_in_inches(inches):
+            click.echo(gradual_result_text(result, every_rule))
+            if tolerance_mm is not None and told["smallest_with_tolerance_mm"] is not None:
+                click.echo(
+                    f"To be made within {length_text(tolerance_mm / 1e3)} it is drawn with "
+                    f"{length_text(told['smallest_with_tolerance_mm'] / 1e3)} at least."
+                )
         print_paths(paths)
     return 0 if result.smallest is not None else 3
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -88,3 +89,20 @@ def exit_code(code: int, progress: ProgressLine) -> int:
         return code
     click.echo("guideproof: interrupted; the answer is that of the steps done before", err=True)
     return INTERRUPTED
+
+
+def writes_inches(study: Path | None = None) -> bool:
+    """Return whether the user gives lengths in inches, in a study or on the command line.
+
+    Parameters
+    ----------
+    study : Path, optional
+        A study file that can be read.
+    """
+    from solver.studies.inches import uses_inches
+    from solver.studies.study import read_tables
+
+    given = click.get_current_context().find_root().obj or ()
+    if any(re.search(r"\d *in$|_in=|-in$", str(word)) for word in given):
+        return True
+    return study is not None and uses_inches(read_tables(study))

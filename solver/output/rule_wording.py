@@ -72,7 +72,7 @@ def _by_measure(
 
 def _range(lengths: Sequence[float]) -> str:
     low, high = (round(end, 5) for end in (min(lengths), max(lengths)))
-    return in_mm(low) if low == high else f"{low * 1e3:.6g} to {in_mm(high)}"
+    return in_mm(low) if low == high else f"{in_mm(low).split()[0]} to {in_mm(high)}"
 
 
 def _change(missing: Sequence[float]) -> str:

@@ -24,6 +24,7 @@ from solver.output.wording import (
     peak_text,
     smallest_text,
 )
+from solver.studies.inches import length_text
 from solver.waves.guide_modes import (
     dominant_cutoff,
     guide_wavelength,
@@ -153,7 +154,7 @@ def gradual_result_text(result: GradualResult, every_rule: bool = False) -> str:
     first = result.first_met
     lines = [gradual_text(result), band_text(result.band), "", smallest_text(result)]
     if first is not None:
-        lines.append(f"The first that meets it at all: {first * 1e3:.5g} mm")
+        lines.append(f"The first that meets it at all: {length_text(first, 5)}")
     lines += [f"  - {reason}" for reason in result.reasons]
     if result.rules:
         lines += ["", _rules_text(result.rules, "found", every_rule)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from solver.studies.inches import length_text
 from solver.studies.plain_values import Dimension, dimensions_of
 from solver.waves.guide_power import CATALOGUE_SHARE
 
@@ -30,8 +31,8 @@ HEADLINES = {
 
 
 def in_mm(length: float) -> str:
-    """Return a length [m] as text in mm."""
-    return f"{length * 1e3:.6g} mm"
+    """Return a length [m] as text, in mm unless the user writes inches."""
+    return length_text(length)
 
 
 def headline(verdict: Verdict) -> str:
@@ -193,9 +194,9 @@ def smallest_text(result: GradualResult) -> str:
     if result.smallest is None:
         return f"No {size} was found from which every larger one meets the limit"
     if not result.uncertainty:
-        return f"Every {size} from {result.smallest * 1e3:.5g} mm up meets the limit"
+        return f"Every {size} from {length_text(result.smallest, 5)} up meets the limit"
     sure = result.smallest + result.uncertainty
     return (
-        f"Every {size} from {math.ceil(sure * 1e6) / 1e3:.6g} mm up meets the limit; it is passed "
-        f"at {result.smallest * 1e3:.5g} mm (within {result.uncertainty * 1e3:.2g} mm)"
+        f"Every {size} from {length_text(math.ceil(sure * 1e6) / 1e6, 6)} up meets the limit; it "
+        f"is passed at {length_text(result.smallest, 5)} (within {length_text(result.uncertainty, 2)})"
     )

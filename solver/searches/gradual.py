@@ -24,6 +24,7 @@ from solver.searches.size_families import Family, family_of
 from solver.searches.size_search import SizeCurve, first_crossing, last_crossing
 from solver.searches.sized_parts import KnownSizes
 from solver.studies.band import Band
+from solver.studies.inches import length_text
 from solver.studies.limits import Limit, amplitude_of
 from solver.waves.walls import Walls
 
@@ -272,7 +273,8 @@ def _estimated(part: Any, band: Band) -> float:
 
 def _reasons(family: Family, last: object, scanned: Array) -> tuple[str, ...]:
     """What was looked at, and why no more."""
-    looked = f"computed from {scanned[0] * 1e3:.4g} mm to {scanned[-1] * 1e3:.4g} mm"
+    low, high = (length_text(float(size), 4) for size in (scanned[0], scanned[-1]))
+    looked = f"computed from {low} to {high}"
     if last is None:
         return (
             f"{looked}; the largest size is still above the limit: loosen the limit or narrow "

@@ -11,6 +11,7 @@ from solver.judgement.cost import half_waves, seconds_in_plane
 from solver.progress import Progress
 from solver.searches.size_families import Family
 from solver.studies.band import Band
+from solver.studies.inches import length_text
 
 #: A search that takes longer is refused, or ended, unless more is asked for [min].
 MOST_MINUTES = 20.0
@@ -109,11 +110,11 @@ class SearchWatch:
         minutes = (time.monotonic() - self._start) / 60.0
         if minutes > self._most:
             raise StudyError(
-                f"ended after {minutes:.0f} minutes at {size * 1e3:.4g} mm, {self._count} sizes "
+                f"ended after {minutes:.0f} minutes at {length_text(size, 4)}, {self._count} sizes "
                 "computed: give more --most-minutes, with -o to go on from what is kept; or loosen "
                 "the limit, or narrow the band"
             )
         if self._progress is not None:
             share = self._done / self._whole if self._whole else None
-            text = f"{self._kind} {size * 1e3:.1f} mm, {self._count} sizes done{self._stage}"
+            text = f"{self._kind} {length_text(size, 4)}, {self._count} sizes done{self._stage}"
             self._progress(text, share)

@@ -18,6 +18,7 @@ from geometries.shapes.twists import Twist
 from solver.errors import UnsupportedPartError
 from solver.searches.size_search import SizeCurve
 from solver.studies.band import Band
+from solver.studies.inches import length_text
 from solver.waves.guide_modes import SPEED_OF_LIGHT, guide_wavelength, phase_constant
 
 #: Gives the worst |S11| of a part and its bar, for a wanted bar.
@@ -204,7 +205,7 @@ def _falling(
         scan,
         worst,
         1e-4,
-        f"over its last {1.5 * longest_ripple * 1e3:.3g} mm, one and a half periods of the "
+        f"over its last {length_text(1.5 * longest_ripple, 3)}, one and a half periods of the "
         f"ripple, the worst reflection stayed under {_WELL_UNDER} of the limit, and it falls with "
         "length",
     )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from typing import Any
 
 from pydantic_core import PydanticCustomError
@@ -11,6 +13,39 @@ from pydantic_core import PydanticCustomError
 from geometries.shapes.guides import MILLIMETRES_PER_INCH
 
 _INCHES, _MILLIMETRES = "_in", "_mm"
+_told_in_inches: ContextVar[bool] = ContextVar("told_in_inches", default=False)
+
+
+@contextmanager
+def told_in_inches(wanted: bool) -> Iterator[None]:
+    """Let lengths be written in inches within, for users who write them so themselves.
+
+    Parameters
+    ----------
+    wanted : bool
+        Whether they do; else lengths stay in mm.
+    """
+    before = _told_in_inches.set(wanted)
+    try:
+        yield
+    finally:
+        _told_in_inches.reset(before)
+
+
+def length_text(length: float, digits: int | None = None) -> str:
+    """Return a length [m] as text with its unit; by default 6 digits in mm, 5 in inches.
+
+    Examples
+    --------
+    >>> length_text(0.0381)
+    '38.1 mm'
+    >>> with told_in_inches(True):
+    ...     length_text(0.0381)
+    '1.5 in'
+    """
+    if _told_in_inches.get():
+        return f"{float(f'{length * 1e3 / MILLIMETRES_PER_INCH:.12g}'):.{digits or 5}g} in"
+    return f"{length * 1e3:.{digits or 6}g} mm"
 
 
 def twin_in_mm(key: str) -> str:
@@ -97,7 +132,15 @@ def as_written(tables: Mapping[str, Any], key: str, shown: object) -> tuple[str,
 def uses_inches(tables: Any) -> bool:
     """Return whether a study, or a key of it, gives a length in inches."""
     if isinstance(tables, Mapping):
-        return any(key.endswith(_INCHES) or uses_inches(value) for key, value in tables.items())
+        return any(
+            key.endswith(_INCHES) or _size_in_inches(value) or uses_inches(value)
+            for key, value in tables.items()
+        )
     if isinstance(tables, list):
         return any(uses_inches(item) for item in tables)
     return False
+
+
+def _size_in_inches(value: Any) -> bool:
+    """Whether a value is a guide's size in inches, as ``"0.9x0.4in"``."""
+    return isinstance(value, str) and re.fullmatch(r"[\d. x×X*]+ *(in|\")", value) is not None

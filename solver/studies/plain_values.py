@@ -14,6 +14,7 @@ import numpy as np
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.part import known_part
 from geometries.shapes.units import ANGLE, GUIDE, LENGTH, measure_of
+from solver.studies.inches import length_text
 
 
 def in_millimetres(length: float) -> float:
@@ -63,6 +64,8 @@ class Dimension:
     @property
     def text(self) -> str:
         """The value in words, with its unit."""
+        if self.unit == "mm":
+            return length_text(self.value / 1e3)
         if self.unit:
             return f"{self.value:.6g} {self.unit}"
         return str(self.value)

@@ -47,7 +47,10 @@ def test_the_guide_is_looked_up(capsys):
 
 
 def test_the_part_is_judged_and_fails_a_tight_limit(capsys, folder):
-    assert "MEETS THE LIMIT" in told(capsys, "assess", "riser.toml", "-o", "riser")
+    text = told(capsys, "assess", "riser.toml", "-o", "riser")
+    assert "MEETS THE LIMIT" in text
+    assert "mean radius 0.5 in" in text
+    assert "12.7 mm" not in text
     assert {"report.html", "result.json", "scattering.s2p"} <= {
         path.name for path in (folder / "riser").iterdir()
     }

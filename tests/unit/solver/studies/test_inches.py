@@ -1,7 +1,11 @@
+from pathlib import Path
+
 import pytest
 
 from solver.errors import StudyError
+from solver.output.wording import part_text
 from solver.searches.varied_keys import with_values
+from solver.studies.inches import length_text, told_in_inches, uses_inches
 from solver.studies.study import read_study, study_of
 
 TABLES = {
@@ -60,3 +64,24 @@ def test_a_size_in_inches_stands_wherever_a_guide_does(tmp_path):
     part = read_study(path).component
     assert (part.guide.broad_width, part.length) == (22.86e-3, 50.8e-3)
     assert part.to_guide.narrow_height == 12.624e-3
+
+
+@pytest.mark.parametrize(
+    ("tables", "wanted"),
+    [
+        (TABLES, True),
+        (TABLES | {"guide": "0.9x0.4in", "component": {"kind": "straight", "length_mm": 1}}, True),
+        ({"guide": "WR-90", "component": {"kind": "bend", "plane": "in"}}, False),
+        ({"part": [{"kind": "straight", "length_in": 2.0}]}, True),
+    ],
+)
+def test_who_writes_inches_is_known(tables, wanted):
+    assert uses_inches(tables) is wanted
+
+
+def test_lengths_are_told_in_inches_only_within():
+    part = study_of(TABLES, Path("own.toml")).component
+    with told_in_inches(True):
+        assert part_text(part).endswith("mean radius 1.5 in")
+        assert length_text(1e-3, 2) == "0.039 in"
+    assert part_text(part).endswith("mean radius 38.1 mm")
