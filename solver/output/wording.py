@@ -196,7 +196,8 @@ def smallest_text(result: GradualResult) -> str:
     if not result.uncertainty:
         return f"Every {size} from {length_text(result.smallest, 5)} up meets the limit"
     sure = result.smallest + result.uncertainty
+    enough, bar = length_text(math.ceil(sure * 1e6) / 1e6, 6), length_text(result.uncertainty, 2)
     return (
-        f"Every {size} from {length_text(math.ceil(sure * 1e6) / 1e6, 6)} up meets the limit; it "
-        f"is passed at {length_text(result.smallest, 5)} (within {length_text(result.uncertainty, 2)})"
+        f"Every {size} from {enough} up meets the limit; it is passed at "
+        f"{length_text(result.smallest, 5)} (within {bar})"
     )
