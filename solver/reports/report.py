@@ -80,7 +80,7 @@ def result_files(
     )
     files[touchstone_name(assessment)] = touchstone_text(assessment).encode("ascii")
     if assessment.field is not None:
-        files["field.vtu"] = vtu_bytes(assessment.field)
+        files["field.vtu"] = vtu_bytes(assessment.field, assessment.component)
     return files
 
 
