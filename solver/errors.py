@@ -8,6 +8,7 @@
     ├── UnsupportedPartError    (ValueError)      a part that no solver here can take
     ├── LinearSolveError        (ArithmeticError) a factorisation or its residual failed
     ├── ProblemSizeError        (MemoryError)     the part needs more memory than there is
+    ├── EngineError             (ConnectionError) a cluster that cannot be used, or went away
     └── OutputError             (OSError)         a result could not be written
 """
 
@@ -34,6 +35,10 @@ class LinearSolveError(GuideproofError, ArithmeticError):
 
 class ProblemSizeError(GuideproofError, MemoryError):
     """The discretised part needs more memory than the machine has."""
+
+
+class EngineError(GuideproofError, ConnectionError):
+    """A cluster of workers that cannot be used, or that went away."""
 
 
 class OutputError(GuideproofError, OSError):

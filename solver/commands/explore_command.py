@@ -32,6 +32,11 @@ _WORKERS = click.option(
     help="Frequency about which bands are looked for; by default the band's centre.",
 )
 @_WORKERS
+@click.option(
+    "--engine",
+    metavar="ADDRESS",
+    help="Scheduler of dask whose workers compute, as tcp://host:8786; by default this machine.",
+)
 @FOLDER
 @JSON
 def explore(
@@ -39,6 +44,7 @@ def explore(
     varied: Sequence[str],
     at_ghz: float | None,
     workers: int | None,
+    engine: str | None,
     folder: Path | None,
     as_json: bool,
 ) -> int:
@@ -60,6 +66,8 @@ def explore(
     from solver.studies.band import hertz
     from solver.studies.study import read_tables
 
+    if engine is not None and workers is not None:
+        raise click.UsageError("--workers is for this machine: the engine has workers of its own")
     variations = [parse_variation(text) for text in varied]
     tables = read_tables(study)
     with kept_points(folder) as store, ProgressLine() as progress:
@@ -70,6 +78,7 @@ def explore(
             design=hertz(at_ghz) if at_ghz is not None else None,
             workers=workers or physical_cores(),
             store=store,
+            engine=engine,
             progress=progress,
         )
     paths: Sequence[Path] = ()

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import itertools
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,8 @@ from solver.version import installed_version
 #: Combinations of one grid.
 MOST_POINTS = 10_000
 
+Pool = Callable[[Mapping[str, Study]], Iterator[tuple[str, PartCurves | Refusal]]]
+
 
 def explore(
     tables: Mapping[str, Any],
@@ -43,6 +46,7 @@ def explore(
     workers: int = 1,
     store: PointStore | None = None,
     compute: Compute = curves_of,
+    engine: str | None = None,
     progress: Progress | None = None,
 ) -> Exploration:
     """Compute a study for every combination of one or two keys.
@@ -63,6 +67,8 @@ def explore(
         Keeps every finished point, and gives back those of a run before.
     compute : callable
         Gives the curves of a study.
+    engine : str, optional
+        Address of a running scheduler of dask whose workers compute; this machine by default.
     progress : callable, optional
 
     Returns
@@ -73,7 +79,7 @@ def explore(
     ------
     StudyError
         When a key cannot be varied, or no combination gives a part.
-    OutputError
+    OutputError, EngineError
     """
     variations = tuple(variations)
     _check_grid(tables, path, variations)
@@ -87,7 +93,8 @@ def explore(
         raise all_refused(path, built, f"{len(built)} combinations")
     first = studies[0]
     design = _design(design, first.band)
-    outcomes = _computed(studies, workers, store or PointStore(None), compute, progress)
+    run = _pool(compute, workers, engine)
+    outcomes = _computed(studies, run, store or PointStore(None), progress)
     found = iter(outcomes)
     results = [next(found) if isinstance(study, Study) else study for study in built]
     if not any(isinstance(result, PartCurves) for result in results):
@@ -129,12 +136,17 @@ def _design(design: float | None, band: Band) -> float:
     return chosen
 
 
+def _pool(compute: Compute, workers: int, engine: str | None) -> Pool:
+    """What computes many studies: processes of this machine, or a cluster."""
+    if engine is None:
+        return partial(compute_all, compute=compute, workers=workers)
+    from solver.searches.cluster_pool import compute_on_cluster
+
+    return partial(compute_on_cluster, compute=compute, address=engine)
+
+
 def _computed(
-    studies: Sequence[Study],
-    workers: int,
-    store: PointStore,
-    compute: Compute,
-    progress: Progress | None,
+    studies: Sequence[Study], run: Pool, store: PointStore, progress: Progress | None
 ) -> list[PartCurves | Refusal]:
     """Outcome of each study, taken from the store or computed and put there."""
     names = [fingerprint(study) for study in studies]
@@ -154,7 +166,7 @@ def _computed(
         progress(text, done / total)
 
     tell()
-    for name, outcome in compute_all(todo, compute, workers):
+    for name, outcome in run(todo):
         store.add(name, outcome)
         fresh[name] = outcome
         tell()
