@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, JSON, STUDY, Amount
 from solver.commands.printing import print_json, print_paths, print_table, run_record
+
+if TYPE_CHECKING:
+    from solver.searches.varied_keys import Variation
 
 _WORKERS = click.option(
     "--workers", type=click.IntRange(1, 256), help="Processes; by default one a physical core."
@@ -24,7 +28,13 @@ _WORKERS = click.option(
     multiple=True,
     required=True,
     metavar="KEY=FROM:TO:COUNT",
-    help="A key of the study and its values, or KEY=VALUE,VALUE,...; once or twice.",
+    help="A key of the study and its values, or KEY=VALUE,VALUE,...; up to eight times.",
+)
+@click.option(
+    "--sample",
+    type=click.IntRange(1, 100_000),
+    metavar="COUNT",
+    help="So many points that fill the ranges KEY=FROM:TO evenly, in place of a grid.",
 )
 @click.option(
     "--at-ghz",
@@ -42,13 +52,14 @@ _WORKERS = click.option(
 def explore(
     study: Path,
     varied: Sequence[str],
+    sample: int | None,
     at_ghz: float | None,
     workers: int | None,
     engine: str | None,
     folder: Path | None,
     as_json: bool,
 ) -> int:
-    """Compute a STUDY over a grid of one or two of its keys.
+    """Compute a STUDY over a grid, or a sample, of some of its keys.
 
     Which combinations meet the limit, over what band, and how reflection and leakage go. With
     -o every finished point is kept at once: after an interrupt the same command goes on.
@@ -61,20 +72,23 @@ def explore(
     from solver.output.output_folder import write_files
     from solver.progress import ProgressLine
     from solver.searches.explore import explore as explore_study
-    from solver.searches.varied_keys import parse_variation
+    from solver.searches.varied_keys import parse_span, parse_variation, sampled
     from solver.searches.worker_pool import physical_cores
     from solver.studies.band import hertz
     from solver.studies.study import read_tables
 
     if engine is not None and workers is not None:
         raise click.UsageError("--workers is for this machine: the engine has workers of its own")
-    variations = [parse_variation(text) for text in varied]
+    variations: Sequence[Variation] = [] if sample else [parse_variation(text) for text in varied]
+    if sample is not None:
+        variations = sampled([parse_span(text) for text in varied], sample)
     tables = read_tables(study)
     with kept_points(folder) as store, ProgressLine() as progress:
         result = explore_study(
             tables,
             study,
             variations,
+            sampled=sample is not None,
             design=hertz(at_ghz) if at_ghz is not None else None,
             workers=workers or physical_cores(),
             store=store,

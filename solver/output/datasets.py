@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solver.searches.varied_keys import key_in_words
 from solver.studies.limits import amplitude_of
 
 if TYPE_CHECKING:
@@ -76,14 +77,17 @@ def exploration_dataset(result: Exploration) -> xarray.Dataset:
     Returns
     -------
     xarray.Dataset
-        With one axis a key, in the key's unit: ``outcome``, the worst |S11| over the band with its
-        ends, the worst root of the leaked power if anything leaks, the ends of the band that
-        meets; and ``s11``, ``s21``, ``s_error`` with frequency besides. NaN where there is no part.
+        With one axis a key, in the key's unit, or for a sample one axis ``point``: ``outcome``,
+        the worst |S11| over the band with its ends, the worst root of the leaked power if anything
+        leaks, the ends of the band that meets; and ``s11``, ``s21``, ``s_error`` with frequency
+        besides. NaN where there is no part.
     """
     import xarray
 
-    axes = _axis_names([variation.key for variation in result.variations])
-    shape = tuple(len(variation.values) for variation in result.variations)
+    names = _axis_names([variation.key for variation in result.variations])
+    axes = ["point"] if result.sampled else names
+    lengths = tuple(len(variation.values) for variation in result.variations)
+    shape = lengths[:1] if result.sampled else lengths
     frequency = result.band.frequencies
 
     def of_cells(values: Sequence[Any]) -> tuple[Sequence[str], Any]:
@@ -107,8 +111,9 @@ def exploration_dataset(result: Exploration) -> xarray.Dataset:
         stacked = np.array(curves).reshape((*shape, len(frequency)))
         variables[name] = ((*axes, "frequency"), stacked)
     coordinates: dict[str, Any] = {"frequency": ("frequency", frequency, _HERTZ)}
-    for axis, variation in zip(axes, result.variations, strict=True):
-        coordinates[axis] = (axis, list(variation.values), {"key": variation.key})
+    for name, variation in zip(names, result.variations, strict=True):
+        told = {"key": variation.key, "units": key_in_words(variation.key)[1]}
+        coordinates[name] = ("point" if result.sampled else name, list(variation.values), told)
     return xarray.Dataset(variables, coordinates, {"title": result.title})
 
 
@@ -191,4 +196,5 @@ def _axis_names(keys: Sequence[str]) -> list[str]:
 def _curve(cell: Cell, name: str, frequency: Any) -> Any:
     if cell.curves is None:
         return np.full(len(frequency), np.nan)
-    return getattr(cell.curves, name)
+    found = getattr(cell.curves, name)
+    return np.full(len(frequency), np.nan) if found is None else found

@@ -75,7 +75,8 @@ def reasons(result: Exploration) -> list[str]:
         if count[name]
     ]
     found = [f"The others: {', '.join(rest)}"] if rest else []
-    if len(result.variations) == 1 and result.limit is not None and count[MEETS]:
+    in_a_row = len(result.variations) == 1
+    if in_a_row and result.limit is not None and count[MEETS]:
         found.append(f"At the computed values it is met {_runs(result)}")
     computed = [cell for cell in result.cells if cell.reflection is not None]
     least = min(computed, key=lambda cell: cell.reflection.value if cell.reflection else 0.0)

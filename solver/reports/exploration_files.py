@@ -10,10 +10,13 @@ from markupsafe import Markup
 
 from solver.figures.inline_figures import as_svg, as_svg_file
 from solver.figures.part_sheet import drawing_figure
+from solver.output.dataset_files import netcdf_bytes
+from solver.output.datasets import exploration_dataset
 from solver.output.drawing import drawing_of
 from solver.output.exploration_plots import figures
 from solver.output.exploration_wording import decibels, headline, reasons, table
 from solver.output.result_json import SCHEMA, as_text, described_limit
+from solver.output.scatter_plots import scatter_figures
 from solver.output.wording import band_text
 from solver.reports.page_frame import answer_frame, folder_files, page_frame
 from solver.reports.page_templates import page_template
@@ -38,6 +41,10 @@ _CAPTIONS = {
     "holds the true one.",
     "worst_leakage": "The largest leakage anywhere in the band, with the interval that holds the "
     "true one.",
+    "reflection_scatter": "The largest reflection anywhere in the band against each key; the other "
+    "keys vary from point to point.",
+    "leakage_scatter": "The largest leakage anywhere in the band against each key; the other keys "
+    "vary from point to point.",
     "band_edges": "The band about the design frequency in which every limit holds, the error bar "
     "counted against the part. Triangles: it goes on past the computed band.",
     "reflection_map": "The largest reflection anywhere in the band; brighter is less. Between the "
@@ -58,6 +65,7 @@ def exploration_result_of(result: Exploration) -> dict[str, Any]:
             "title": result.title,
             "study": result.tables,
             "varied": [{"key": v.key, "values": v.values} for v in result.variations],
+            "sampled": result.sampled,
             "limit": described_limit(result.limit),
             "design_hz": result.design,
             "frequency_hz": result.band.frequencies,
@@ -186,7 +194,7 @@ def exploration_files(result: Exploration, record: RunRecord | None = None) -> d
     record : RunRecord, optional
         How it came about.
     """
-    drawn = {name: as_svg(figure) for name, figure in figures(result).items()}
+    drawn = {name: as_svg(figure) for name, figure in _figures(result).items()}
     if (sheet := _varied_drawing(result)) is not None:
         drawn = {"part": as_svg(sheet)} | drawn
     return folder_files(
@@ -194,7 +202,11 @@ def exploration_files(result: Exploration, record: RunRecord | None = None) -> d
         as_text(exploration_result_of(result)).encode("ascii"),
         exploration_csv(result),
         {name: as_svg_file(svg) for name, svg in drawn.items()},
-    )
+    ) | {"dataset.nc": netcdf_bytes(exploration_dataset(result))}
+
+
+def _figures(result: Exploration) -> dict[str, Figure]:
+    return scatter_figures(result) if result.scattered else figures(result)
 
 
 def _varied_drawing(result: Exploration) -> Figure | None:

@@ -98,7 +98,6 @@ class Exploration:
     tables : dict
         The study's tables as the file holds them.
     variations : tuple of Variation
-        One or two.
     band : Band
     limit : Limit or None
     design : float
@@ -110,6 +109,8 @@ class Exploration:
     version : str
     middle : Component or None
         The part in the middle of the grid, or near it if none can be there.
+    sampled : bool
+        Whether the values of the keys go together, one of each a cell; otherwise all combinations.
     """
 
     title: str
@@ -123,6 +124,12 @@ class Exploration:
     cells: tuple[Cell, ...]
     version: str
     middle: Any = None
+    sampled: bool = False
+
+    @property
+    def scattered(self) -> bool:
+        """Whether no curve and no map can show how the cells go on from one to the next."""
+        return len(self.variations) > (1 if self.sampled else 2)
 
     @cached_property
     def leaks(self) -> bool:

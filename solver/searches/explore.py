@@ -1,4 +1,4 @@
-"""Compute a study for every combination of one or two of its keys."""
+"""Compute a study for many combinations of its keys: a grid, or a sample."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ from solver.studies.inches import twin_in_mm
 from solver.studies.study import Study
 from solver.version import installed_version
 
-#: Combinations of one grid.
-MOST_POINTS = 10_000
+#: Combinations of one grid or sample, and keys that vary.
+MOST_POINTS, MOST_KEYS = 100_000, 8
 
 Pool = Callable[[Mapping[str, Study]], Iterator[tuple[str, PartCurves | Refusal]]]
 
@@ -42,6 +42,7 @@ def explore(
     path: Path,
     variations: Sequence[Variation],
     *,
+    sampled: bool = False,
     design: float | None = None,
     workers: int = 1,
     store: PointStore | None = None,
@@ -49,7 +50,7 @@ def explore(
     engine: str | None = None,
     progress: Progress | None = None,
 ) -> Exploration:
-    """Compute a study for every combination of one or two keys.
+    """Compute a study for every combination of some keys.
 
     Parameters
     ----------
@@ -58,7 +59,10 @@ def explore(
     path : Path
         The study's file.
     variations : sequence of Variation
-        One or two.
+        Up to eight keys.
+    sampled : bool
+        Take the values of all keys together, the first of each, then the second; otherwise every
+        value of one with every value of the others.
     design : float, optional
         Frequency about which bands are looked for [Hz]; the centre of the band by default.
     workers : int
@@ -82,11 +86,11 @@ def explore(
     OutputError, EngineError
     """
     variations = tuple(variations)
-    _check_grid(tables, path, variations)
-    grid = [
-        dict(zip([v.key for v in variations], values, strict=True))
-        for values in itertools.product(*(v.values for v in variations))
-    ]
+    _check_grid(tables, path, variations, sampled)
+    columns = [v.values for v in variations]
+    together = zip(*columns, strict=True) if sampled else itertools.product(*columns)
+    keys = [v.key for v in variations]
+    grid = [dict(zip(keys, values, strict=True)) for values in together]
     built = [built_part(tables, path, values) for values in grid]
     studies = [study for study in built if isinstance(study, Study)]
     if not studies:
@@ -104,6 +108,7 @@ def explore(
         part=_part(first, tables, variations),
         tables=dict(tables),
         variations=variations,
+        sampled=sampled,
         band=first.band,
         limit=first.limit,
         design=design,
@@ -117,11 +122,16 @@ def explore(
     )
 
 
-def _check_grid(tables: Mapping[str, Any], path: Path, variations: tuple[Variation, ...]) -> None:
-    if not 1 <= len(variations) <= 2:
-        raise StudyError(f"{len(variations)} keys to vary; give one or two")
+def _check_grid(
+    tables: Mapping[str, Any], path: Path, variations: tuple[Variation, ...], sampled: bool
+) -> None:
+    if not 1 <= len(variations) <= MOST_KEYS:
+        raise StudyError(f"{len(variations)} keys to vary; give one to {MOST_KEYS}")
     check_keys(tables, path, tuple(variation.key for variation in variations))
-    count = int(np.prod([len(variation.values) for variation in variations]))
+    lengths = [len(variation.values) for variation in variations]
+    if sampled and len(set(lengths)) > 1:
+        raise StudyError("the keys of a sample take as many values each; make the lists equal")
+    count = lengths[0] if sampled else int(np.prod(lengths))
     if count > MOST_POINTS:
         raise StudyError(f"{count} combinations; at most {MOST_POINTS} fit: use fewer values")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, get_args
@@ -24,6 +24,8 @@ from solver.studies.study_keys import WallKeys
 MOST_VALUES = 1000
 _GRID = "KEY=FROM:TO:COUNT, or KEY=VALUE,VALUE,..."
 _SPAN = "KEY=FROM:TO"
+#: Of the scrambling of a sample; any number, the same in every run.
+_SEED = 40127
 #: Tables of the keys that are not the component's.
 _TABLE_OF = dict.fromkeys(RectangularSection.model_fields, "guide")
 _TABLE_OF |= dict.fromkeys(CircularSection.model_fields, "guide")
@@ -110,6 +112,36 @@ def parse_span(text: str) -> Span:
     if low >= high:
         raise StudyError(f"{one_line(text)}: FROM must be below TO")
     return Span(key, low, high)
+
+
+def sampled(spans: Sequence[Span], count: int) -> tuple[Variation, ...]:
+    """Return values of several keys that together fill their intervals evenly.
+
+    Parameters
+    ----------
+    spans : sequence of Span
+    count : int
+        Points. A larger count begins with the points of a smaller one.
+
+    Returns
+    -------
+    tuple of Variation
+        Of `count` values each, to be taken together.
+
+    Notes
+    -----
+    A Halton sequence, scrambled by the same seed whenever the number of keys is the same.
+    """
+    from scipy.stats import qmc
+
+    points = qmc.Halton(len(spans), scramble=True, seed=_SEED).random(count)
+    return tuple(
+        Variation(
+            span.key,
+            tuple(float(f"{span.low + x * (span.high - span.low):.12g}") for x in column),
+        )
+        for span, column in zip(spans, points.T, strict=True)
+    )
 
 
 def numeric_keys(tables: Mapping[str, Any]) -> tuple[str, ...]:

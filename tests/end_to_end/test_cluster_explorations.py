@@ -74,7 +74,8 @@ def test_killed_worker_and_killed_client_leave_the_same_dataset(cluster, tmp_pat
     again = _start(study, there, *engine)
     assert again.wait(timeout=120) == 0, there.with_suffix(".err").read_text()
     assert (there / "points.jsonl").read_bytes() == (here / "points.jsonl").read_bytes()
-    assert (there / "table.csv").read_bytes() == (here / "table.csv").read_bytes()
+    for name in ("table.csv", "dataset.nc"):
+        assert (there / name).read_bytes() == (here / name).read_bytes()
 
 
 def test_scheduler_that_is_not_there(tmp_path):

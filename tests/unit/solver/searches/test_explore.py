@@ -9,6 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import xarray
 
 from solver.errors import LinearSolveError, StudyError
 from solver.output.exploration_plots import figures
@@ -21,7 +22,7 @@ from solver.reports.exploration_files import (
 from solver.searches.explore import explore
 from solver.searches.part_curves import Refusal, as_record, fingerprint, from_record
 from solver.searches.point_store import PointStore
-from solver.searches.varied_keys import Variation
+from solver.searches.varied_keys import Span, Variation, sampled
 from solver.studies.study import study_of
 from solver.waves.scattering import PortMode
 from tests.unit.solver.made_up_curves import made_up_curves
@@ -128,14 +129,15 @@ def test_all_refused_is_an_error():
     ("variations", "options", "words"),
     [
         ((), {}, "0 keys"),
-        ((GAP, DEPTH, Variation("guide.diameter_mm", (27.0,))), {}, "3 keys"),
+        ((GAP,) * 9, {}, "9 keys to vary; give one to 8"),
+        ((GAP, DEPTH), {"sampled": True}, "make the lists equal"),
         ((GAP, GAP), {}, "twice"),
         ((GAP,), {"design": 8e9}, "must lie in the band"),
         (
-            (Variation("component.gap_mm", tuple(range(1, 201))),
-             Variation("component.groove_depth_mm", tuple(range(1, 201)))),
+            (Variation("component.gap_mm", tuple(range(1, 402))),
+             Variation("component.groove_depth_mm", tuple(range(1, 402)))),
             {},
-            "40000 combinations",
+            "160801 combinations",
         ),
     ],
 )  # fmt: skip
@@ -306,3 +308,46 @@ def test_the_text_says_what_was_found():
     assert "Least worst reflection: -26.02 dB" in text
     assert "Widest band about 9.5 GHz" in text
     assert "between the points too" in text
+
+
+RIM = Variation("component.rim_radius_mm", (50.0, 55.0))
+
+
+def test_three_keys_are_shown_against_each():
+    result = explored(GAP, DEPTH, RIM)
+    assert len(result.cells) == 24 and result.scattered
+    files = exploration_files(result)
+    assert {"reflection_scatter.svg", "leakage_scatter.svg"} < set(files)
+    assert b"rim radius" in files["leakage_scatter.svg"]
+
+
+def test_sample_fills_its_intervals_and_grows():
+    spans = (Span("component.gap_mm", 0.5, 2.0), Span("component.groove_depth_mm", 6.0, 12.0))
+    few, many = sampled(spans, 16), sampled(spans, 64)
+    for small, large, span in zip(few, many, spans, strict=True):
+        assert large.values[:16] == small.values
+        places = (np.array(large.values) - span.low) / (span.high - span.low)
+        # every eighth of the interval holds its share of 64 points, within two
+        assert np.abs(np.histogram(places, 8, (0, 1))[0] - 8).max() <= 2
+    result = explored(*few, sampled=True)
+    assert [tuple(cell.values.values()) for cell in result.cells] == list(
+        zip(few[0].values, few[1].values, strict=True)
+    )
+    assert exploration_result_of(result)["sampled"] is True
+
+
+@pytest.mark.parametrize("as_sample", [False, True])
+def test_dataset_opens_in_one_line_with_units(tmp_path, as_sample):
+    pairs = (GAP, Variation("component.groove_depth_mm", (6.0, 8.0, 10.0)))
+    result = explored(*(pairs if as_sample else (GAP, DEPTH)), sampled=as_sample)
+    path = tmp_path / "dataset.nc"
+    path.write_bytes(exploration_files(result)["dataset.nc"])
+    with xarray.open_dataset(path) as found:
+        shape = (3,) if as_sample else (3, 4)
+        assert found["worst_s11"].shape == shape and found["s11_re"].shape == (*shape, 21)
+        assert found["gap_mm"].attrs["units"] == "mm" and found["frequency"].attrs["units"] == "Hz"
+        meanings = found["outcome"].attrs["flag_meanings"].split()
+        outcomes = [meanings[int(flag)] for flag in found["outcome"].values.flat]
+        assert outcomes == [cell.outcome.replace(" ", "_") for cell in result.cells]
+        s11 = (found["s11_re"] + 1j * found["s11_im"]).values.reshape(len(result.cells), -1)
+        np.testing.assert_array_equal(s11[1], result.cells[1].curves.s11)
