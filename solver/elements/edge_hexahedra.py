@@ -110,6 +110,19 @@ class HexNedelec:
         return np.array(entity), np.array(rank)
 
     @cached_property
+    def places_in_next(self) -> np.ndarray:
+        """Places (size,) of the shape functions among those of the next order."""
+        p = self.order
+        along, start = [], 0
+        for a in range(3):
+            shape = [p + 2] * 3
+            shape[a] = p + 1
+            own = [range(p if d == a else p + 1) for d in range(3)]
+            along.append(start + np.ravel_multi_index(np.ix_(*own), shape).ravel())
+            start += int(np.prod(shape))
+        return np.concatenate(along)
+
+    @cached_property
     def _oriented_faces(self) -> tuple[np.ndarray, np.ndarray]:
         """Rank and sign (8, facet_dofs) of a face's functions in each of its orientations.
 

@@ -15,8 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
-from solver.fem.error_bar import bar_of
-from solver.fem.level_search import LevelProblem, LevelResult, counted_answer
+from solver.fem.error_bar import bar_of, changes_of, largest
+from solver.fem.level_search import (
+    LevelProblem,
+    LevelResult,
+    counted_answer,
+    counted_change,
+)
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.shape_doubt import shape_doubt
 
@@ -31,12 +36,12 @@ class BandAnswers:
         Ascending [Hz].
     s : (n, m, m) complex array
         The best answer, among all port modes and the waves past the ports.
-    compared : tuple of (n, m, m) complex array
-        Weighted elements that count, coarse to fine.
+    changes : tuple of (n,) array
+        Largest change of any weighted element that counts, from each compared space to the next.
     added : (n,) array
         What is added to the bar that these give.
-    least_ratio : float
-        See `bar_from_levels`.
+    least_ratio, ahead : float, bool
+        See `bar_of`.
     alone : (n,) array, optional
         What takes the place of the comparison about a sharp resonance, beside the bar of the
         rest: that of the part with its losses, which may damp the resonance away.
@@ -44,9 +49,10 @@ class BandAnswers:
 
     frequency: Array
     s: ComplexArray
-    compared: tuple[ComplexArray, ...]
+    changes: tuple[Array, ...]
     added: Array
     least_ratio: float
+    ahead: bool
     alone: Array | None = None
 
     def joined(self, other: BandAnswers) -> BandAnswers:
@@ -60,9 +66,10 @@ class BandAnswers:
         return BandAnswers(
             frequency[order],
             merged(self.s, other.s),
-            tuple(merged(a, b) for a, b in zip(self.compared, other.compared, strict=True)),
+            tuple(merged(a, b) for a, b in zip(self.changes, other.changes, strict=True)),
             merged(self.added, other.added),
             self.least_ratio,
+            self.ahead,
             merged(self.alone, other.alone)
             if self.alone is not None and other.alone is not None
             else None,
@@ -80,7 +87,9 @@ class BandAnswers:
         error = np.empty(len(self.frequency))
         for number in np.unique(group):
             here = group == number
-            error[here] = bar_of([answer[here] for answer in self.compared], self.least_ratio)
+            error[here] = bar_of(
+                [change[here] for change in self.changes], self.least_ratio, self.ahead
+            )
         error += self.added
         sharp = group > 0
         if self.alone is not None and sharp.any():
@@ -115,13 +124,18 @@ def answers_of(
     def answer(model: ReducedModel) -> ComplexArray:
         return counted_answer(problem, found.mesh, model, squared, found.weights)
 
-    best = found.last.model
-    compared = tuple(answer(model) for model in found.levels)
+    if found.ahead:
+        steps = zip(found.levels, found.ahead, strict=True)
+        changes = [
+            largest(counted_change(problem, *step, squared, found.weights)) for step in steps
+        ]
+    else:
+        changes = changes_of([answer(model) for model in found.levels])
     added = shape_doubt(problem, found.shapes, squared)
     if found.last.before is not None:
-        change = np.abs(compared[-1] - answer(found.last.before))
-        added = added + 2 * change.reshape(len(squared), -1).max(axis=1)
+        added = added + 2 * largest(answer(found.levels[-1]) - answer(found.last.before))
     if more_doubt is not None:
         added = added + more_doubt(squared)
-    s = problem.scattering(found.mesh, best.impedance(squared), squared)
-    return BandAnswers(frequency, s, compared, added, problem.least_ratio[found.refinement])
+    s = problem.scattering(found.mesh, found.last.model.impedance(squared), squared)
+    least = problem.least_ratio[found.refinement]
+    return BandAnswers(frequency, s, tuple(changes), added, least, bool(found.ahead))

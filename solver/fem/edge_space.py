@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from geometries.arrays import Numbers
 from geometries.cells.hexahedral_mesh import EDGES, FACE_AXES, FACES, HexahedralMesh
 from solver.elements.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
 from solver.elements.edge_hexahedra import HexNedelec
@@ -219,6 +220,28 @@ def edge_space(mesh: Any, order: int) -> EdgeSpace:
     starts = np.repeat(sizes, numbers).cumsum() - np.repeat(sizes, numbers)
     dofs = starts[_cell_entities(mesh)[:, local_entities]] + ranks
     return EdgeSpace(mesh, element, dofs, signs, local_entities, int(sizes @ numbers))
+
+
+def places_in_next(space: EdgeSpace, following: EdgeSpace) -> Numbers:
+    """Places (f,) of a space's free unknowns among the free ones of the next order's space.
+
+    Parameters
+    ----------
+    space, following : EdgeSpace
+        Of orders p and p + 1 on one mesh of hexahedra, whose functions are nested.
+
+    Raises
+    ------
+    ValueError
+        For tetrahedra, whose functions are not.
+    """
+    if not isinstance(space.element, HexNedelec):
+        raise ValueError("the edge elements of tetrahedra are not nested")
+    where = np.empty(space.n_dofs, dtype=np.int64)
+    where[space.dofs.ravel()] = following.dofs[:, space.element.places_in_next].ravel()
+    number = np.full(following.n_dofs, -1, dtype=np.int64)
+    number[following.free_dofs] = np.arange(len(following.free_dofs))
+    return number[where[space.free_dofs]]
 
 
 def is_open(name: str) -> bool:

@@ -16,9 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
-from geometries.arrays import Array, ComplexArray
-from solver.fem.error_bar import bar_of
+from geometries.arrays import Array, ComplexArray, Numbers
+from solver.fem.error_bar import bar_of, changes_of, largest
 from solver.fem.loaded_snapshots import Driven
+from solver.fem.next_order import NextOrder, next_order
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 from solver.progress import Progress, ends_early
 
@@ -39,6 +40,16 @@ class Pencil:
     driven: Driven | None = None
 
 
+class NestedSpaces(Protocol):
+    """What looking ahead to the next order asks of a problem."""
+
+    def places(self, space: Any, following: Any) -> Numbers:
+        """Places (n,) of a space's unknowns among those of the next order."""
+
+    def fluxes(self, impedance: Array, squared: Array) -> ComplexArray:
+        """Fluxes (n, m, m) through the port columns for every wave that enters."""
+
+
 class LevelProblem(Protocol):
     """What the loop asks of a problem.
 
@@ -54,6 +65,8 @@ class LevelProblem(Protocol):
         Answers of successive orders that the bar compares: 3, or 4 for the surer bar.
     least_ratio : mapping of int to float
         For each refinement; see `bar_from_levels`.
+    nested : NestedSpaces or None
+        Where there, the last of the compared answers is not solved but told by `next_order`.
     """
 
     squared: Array
@@ -61,6 +74,10 @@ class LevelProblem(Protocol):
     orders: Mapping[int, Sequence[int]]
     compared: int
     least_ratio: Mapping[int, float]
+
+    @property
+    def nested(self) -> NestedSpaces | None:
+        """See the class."""
 
     def mesh(self, refinement: int) -> Any:
         """Make the mesh of a refinement."""
@@ -107,6 +124,8 @@ class LevelResult:
     seconds : dict
     levels : tuple of ReducedModel
         Models of the compared spaces of rising order, without their bases.
+    ahead : tuple of NextOrder
+        What the next order would change of each; empty where all compared answers are solved.
     weights : (m,) array
         See `LevelProblem.weights`.
     before : Sweep or None
@@ -128,6 +147,7 @@ class LevelResult:
     seconds: dict[str, float]
     levels: tuple[ReducedModel, ...]
     weights: Array
+    ahead: tuple[NextOrder, ...] = ()
     before: Sweep | None = None
     shapes: tuple[tuple[Any, ReducedModel], ...] = ()
 
@@ -187,49 +207,134 @@ def _answers(
     for refinement, tried in problem.orders.items():
         with record.timed("mesh"):
             mesh = problem.mesh(refinement)
-        answers: list[ComplexArray] = []
-        models: list[ReducedModel] = []
-        shifts: tuple[float, ...] = ()
-        last: Sweep | None = None
-        before: Sweep | None = None
+        ladder = _Ladder(problem, mesh, s_error, record, weights)
         for order in tried:
             if report:
                 step = f"step {len(record.steps) + 1} of at most {most}"
                 report(f"order {order}, mesh {refinement + 1}, {step}")
-            orders = range(order if answers else order - problem.compared + 1, order + 1)
-            levels = problem.spaces(mesh, orders)
-            for _ in orders:
-                with record.timed("assembly"):
-                    space, pencil = next(levels)
-                before = last
-                with record.timed("sweep"):
-                    last = _sweep(problem, mesh, pencil, s_error, shifts, weights, not answers)
-                shifts = last.shifts
-                record.factorisations += len(shifts)
-                if weights is None:
-                    weights = problem.weights(last.response)
-                    last = replace(last, response=weighted(last.response, weights))
-                answers.append(last.response)
-                models.append(last.model.bare)
-            assert last is not None and weights is not None
-            latest, least = answers[-problem.compared :], problem.least_ratio[refinement]
-            error = bar_of(latest, least) + 2 * last.change
-            record.steps.append(
-                {
-                    "order": order,
-                    "refinement": refinement,
-                    "unknowns": len(pencil.columns),
-                    "bar": float(error.max()),
-                }
-            )
+            ladder.climb(order)
+            error = ladder.bar(problem.least_ratio[refinement])
+            unknowns = ladder.last.model.basis.shape[0]
+            entry = {"order": order, "refinement": refinement, "unknowns": unknowns}
+            record.steps.append(entry | {"bar": float(error.max())})
             if best is None or error.max() < best.error.max():
-                s = problem.scattering(mesh, last.model.impedance(problem.squared), problem.squared)
-                compared = tuple(models[-problem.compared :])
-                found = (mesh, space, last, s, error, order, refinement)
-                best = LevelResult(*found, False, (), 0, {}, compared, weights, before)
+                best = ladder.result(error, order, refinement)
             yield best
             if error.max() <= s_error:
                 return
+        weights = ladder.weights
+
+
+class _Ladder:
+    """Spaces of rising order on one mesh, and how far each answer is from the next."""
+
+    last: Sweep
+    weights: Array | None
+
+    def __init__(
+        self,
+        problem: LevelProblem,
+        mesh: Any,
+        s_error: float,
+        record: _Record,
+        weights: Array | None,
+    ) -> None:
+        self._problem, self._mesh, self._s_error = problem, mesh, s_error
+        self._record, self.weights = record, weights
+        self._models: list[ReducedModel] = []
+        self._changes: list[Array] = []
+        self._ahead: list[NextOrder] = []
+        self._before: Sweep | None = None
+        self._following: tuple[Any, Pencil] | None = None
+
+    def climb(self, order: int) -> None:
+        """Solve up to an order: those below that the bar compares, or from the last one on."""
+        below = self._problem.compared - (1 if self._problem.nested is None else 2)
+        orders = range(order if self._models else order - below, order + 1)
+        for number, (space, pencil) in zip(orders, self._spaces(orders), strict=True):
+            self._space = space
+            self._sweep(pencil)
+            if self._problem.nested is not None:
+                self._look_ahead(self._problem.nested, number)
+
+    def _spaces(self, orders: range) -> Iterator[tuple[Any, Pencil]]:
+        levels = self._problem.spaces(self._mesh, orders)
+        for _ in orders:
+            if self._following is not None:
+                yield self._following
+                continue
+            with self._record.timed("assembly"):
+                made = next(levels)
+            yield made
+
+    def _sweep(self, pencil: Pencil) -> None:
+        first = not self._models
+        shifts = () if first else self.last.shifts
+        with self._record.timed("sweep"):
+            found = _sweep(
+                self._problem, self._mesh, pencil, self._s_error, shifts, self.weights, first
+            )
+        self._record.factorisations += len(found.shifts)
+        if self.weights is None:
+            self.weights = self._problem.weights(found.response)
+            found = replace(found, response=weighted(found.response, self.weights))
+        if not first:
+            self._before = self.last
+            if self._problem.nested is None:
+                self._changes += changes_of([self.last.response, found.response])
+        self.last = found
+        self._models.append(found.model.bare)
+
+    def _look_ahead(self, nested: NestedSpaces, order: int) -> None:
+        """Assemble the next order and see what it would change."""
+        problem, squared = self._problem, self._problem.squared
+        with self._record.timed("assembly"):
+            self._following = next(problem.spaces(self._mesh, (order + 1,)))
+        following, pencil = self._following
+        with self._record.timed("sweep"):
+            step = next_order(
+                self.last.model,
+                nested.places(self._space, following),
+                (pencil.stiffness, pencil.mass, pencil.columns),
+                nested.fluxes,
+                squared,
+                problem.moving,
+            )
+        self._record.factorisations += 1
+        assert self.weights is not None
+        change = counted_change(problem, self.last.model, step, squared, self.weights)
+        self._changes.append(largest(change))
+        self._ahead.append(step)
+
+    def bar(self, least_ratio: float) -> Array:
+        """Bound on the error of the last answer, (n,)."""
+        changes = self._changes[1 - self._problem.compared :]
+        ahead = self._problem.nested is not None
+        return np.asarray(bar_of(changes, least_ratio, ahead) + 2 * self.last.change)
+
+    def result(self, error: Array, order: int, refinement: int) -> LevelResult:
+        """Return the last answer, with nothing of how it was searched for."""
+        problem, model, most = self._problem, self.last.model, self._problem.compared
+        s = problem.scattering(self._mesh, model.impedance(problem.squared), problem.squared)
+        assert self.weights is not None
+        ahead = tuple(self._ahead[1 - most :])
+        return LevelResult(
+            self._mesh,
+            self._space,
+            self.last,
+            s,
+            error,
+            order,
+            refinement,
+            False,
+            (),
+            0,
+            {},
+            tuple(self._models[-len(ahead or range(most)) :]),
+            self.weights,
+            ahead,
+            self._before,
+        )
 
 
 def weighted(s: ComplexArray, weights: Array) -> ComplexArray:
@@ -243,6 +348,16 @@ def counted_answer(
     """Weighted elements (n, m, m) that count, of a model's answer at q (n,); 0 elsewhere."""
     s = problem.scattering(mesh, model.impedance(squared), squared)
     return np.where(problem.counted(squared), weighted(s, weights), 0.0)
+
+
+def counted_change(
+    problem: LevelProblem, model: ReducedModel, step: NextOrder, squared: Array, weights: Array
+) -> ComplexArray:
+    """Weighted changes (n, m, m) of the elements that count, to the next order, at q (n,)."""
+    nested = problem.nested
+    assert nested is not None
+    change = step.change(squared, nested.fluxes(model.impedance(squared), squared))
+    return np.where(problem.counted(squared), weighted(change, weights), 0.0)
 
 
 def _recorded(best: LevelResult, reached: bool, record: _Record) -> LevelResult:

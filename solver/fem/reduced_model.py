@@ -148,7 +148,7 @@ def sweep(
     ------
     LinearSolveError
     """
-    reached = _reached(stiffness, mass, columns)
+    reached = reached_unknowns(stiffness, mass, columns)
     if len(reached) < len(columns):
         part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
         found = sweep(*part, squared, respond, tolerance, shifts, moving, census, driven)
@@ -220,11 +220,18 @@ def _snapshot(
     return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
 
 
-def _reached(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
-    """Unknowns that the port columns reach through the matrices.
+def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
+    """Return the unknowns that the port columns reach through the matrices, ascending.
 
     Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive
     only one half.
+
+    Parameters
+    ----------
+    stiffness, mass : (n, n) csr_matrix
+        Upper triangles of K and M.
+    columns : (n, m) array
+        Port columns B.
     """
     number, label = connected_components(abs(stiffness), directed=False)
     if number == 1:

@@ -27,7 +27,7 @@ from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.rim_waves import RimWaves, rim_waves
 from solver.waves.walls import Walls
 
-ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5), 1: (4, 5)}
+ORDERS: Mapping[int, Sequence[int]] = {0: (3, 4, 5), 1: (3, 4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: What a wave left out at the rim may still return or bring out, over the wanted accuracy.
 LEFTOVER = 0.01
@@ -83,6 +83,7 @@ def quarter_problem(
         lambda symmetry: symmetry == wanted,
         boundaries=_rims(part, float(frequency[-1]), s_error, mirrors),
         driven=mirrors == TE10_MIRRORS,
+        look_ahead=True,
     )
 
 

@@ -125,6 +125,9 @@ def solved_in_space(
     from solver.parts.space_solver import apart, solve_in_space
 
     problem = space_problem(part, frequency, s_error)
+    if walls is not None:
+        # what walls take settles later than S
+        problem = problem.solved_throughout
     solution = solve_in_space(problem, frequency, s_error, report)
     found, lossy = solution.found, None
     if walls is not None:

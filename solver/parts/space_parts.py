@@ -26,14 +26,15 @@ from solver.errors import UnsupportedPartError
 from solver.parts.space_solver import SpaceProblem, Symmetry
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
+# Of hexahedra, the first order listed is for looking ahead alone: that takes one answer less.
 #: Orders of exactly mapped hexahedra: few cells of high order, then a finer mesh.
-SWEPT_ORDERS: Mapping[int, Sequence[int]] = {0: (6, 7, 8, 9), 1: (5, 6)}
+SWEPT_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8, 9), 1: (4, 5, 6)}
 #: The first mesh is not graded towards the onsets, so that a slow tail follows a fast fall.
 SWEPT_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.3}
 #: Cells graded towards edges: the layers are many enough for these orders.
-CORNER_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8), 1: (7,)}
-SHIFT_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8)}
-TWO_SHIFTS_ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6), 1: (5, 6)}
+CORNER_ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5, 6, 7, 8), 1: (6, 7)}
+SHIFT_ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5, 6, 7, 8)}
+TWO_SHIFTS_ORDERS: Mapping[int, Sequence[int]] = {0: (4, 5, 6), 1: (4, 5, 6)}
 TURN_ORDERS: Mapping[int, Sequence[int]] = {0: (3, 4), 1: (4,)}
 #: What the innermost layer leaves falls slowly with the order.
 EDGE_RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
@@ -78,7 +79,14 @@ def _swept(part: Any, frequency: Array, s_error: float) -> SpaceProblem:
 
     # a short part's answer stands still at every second order: four answers see through that
     return SpaceProblem(
-        make_mesh, frequency, s_error, SWEPT_ORDERS, SWEPT_RATIOS, symmetry_of(part), compared=4
+        make_mesh,
+        frequency,
+        s_error,
+        SWEPT_ORDERS,
+        SWEPT_RATIOS,
+        symmetry_of(part),
+        compared=4,
+        look_ahead=True,
     )
 
 
@@ -95,7 +103,13 @@ def _corner(part: Corner, frequency: Array, s_error: float) -> SpaceProblem:
         return corner_blocks(part, wavelength=wavelength, refinement=refinement, feed=feed)
 
     return SpaceProblem(
-        make_mesh, frequency, s_error, CORNER_ORDERS, EDGE_RATIOS, symmetry_of(part)
+        make_mesh,
+        frequency,
+        s_error,
+        CORNER_ORDERS,
+        EDGE_RATIOS,
+        symmetry_of(part),
+        look_ahead=True,
     )
 
 
@@ -110,7 +124,15 @@ def _offset(part: Offset, frequency: Array, s_error: float) -> SpaceProblem:
 
     shifted = SHIFT_ORDERS if part.plane else TWO_SHIFTS_ORDERS
     orders = TURN_ORDERS if part.turn else shifted
-    return SpaceProblem(make_mesh, frequency, s_error, orders, EDGE_RATIOS, symmetry_of(part))
+    return SpaceProblem(
+        make_mesh,
+        frequency,
+        s_error,
+        orders,
+        EDGE_RATIOS,
+        symmetry_of(part),
+        look_ahead=not part.turn,
+    )
 
 
 @space_problem.register

@@ -7,16 +7,17 @@ boundaries that several modes load in matched form.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import copy
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.arrays import Array, ComplexArray
+from geometries.arrays import Array, ComplexArray, Numbers
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
-from solver.fem.edge_space import EdgeSpace, edge_space
+from solver.fem.edge_space import EdgeSpace, edge_space, places_in_next
 from solver.fem.level_search import Pencil, search_levels
 from solver.fem.shape_doubt import with_shape_doubt
 from solver.parts.solution import Solution
@@ -27,6 +28,7 @@ from solver.waves.open_boundaries import (
     OpenBoundary,
     finer_weights,
     leaving,
+    open_fluxes,
     open_scattering,
     with_open,
 )
@@ -60,6 +62,9 @@ class SpaceProblem:
     driven : bool
         Whether the dominant mode is in the class that `couples` keeps; otherwise the waves at the
         open boundaries are the answer.
+    look_ahead : bool
+        Whether the last of the compared answers is told by `next_order`; needs hexahedra. The
+        first of the orders is for that alone: it takes one solved answer less.
     """
 
     def __init__(
@@ -74,10 +79,12 @@ class SpaceProblem:
         *,
         boundaries: Sequence[OpenBoundary] = (),
         driven: bool = True,
+        look_ahead: bool = False,
     ) -> None:
         self.compared, self.driven, self._wanted = compared, driven, s_error
+        self._look_ahead = look_ahead
         self.boundaries = tuple(boundaries)
-        self.orders, self._make_mesh, self.least_ratio = orders, make_mesh, least_ratio
+        self._make_mesh, self.least_ratio, self.orders = make_mesh, least_ratio, orders
         self._coarsest = next(iter(orders))
         self._first: SpaceMesh | None = make_mesh(self._coarsest)
         self.ports: tuple[SpacePort, ...] = self._first.ports
@@ -178,6 +185,29 @@ class SpaceProblem:
             columns += [port_columns(space, open_.name, open_.fields) for open_ in self.boundaries]
             pencil = edge_pencil(space, permittivity=mesh.permittivity)
             yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
+
+    @property
+    def solved_throughout(self) -> SpaceProblem:
+        """The same problem with all compared answers solved."""
+        if not self._look_ahead:
+            return self
+        other = copy(self)
+        other._look_ahead = False
+        other.orders = {mesh: tried[1:] for mesh, tried in self.orders.items()}
+        return other
+
+    @property
+    def nested(self) -> SpaceProblem | None:
+        """What looking ahead asks for: the problem itself, if it does."""
+        return self if self._look_ahead else None
+
+    def places(self, space: EdgeSpace, following: EdgeSpace) -> Numbers:
+        """Places of a space's free unknowns among those of the next order."""
+        return places_in_next(space, following)
+
+    def fluxes(self, impedance: Array, squared: Array) -> ComplexArray:
+        """Fluxes through the port columns for every wave that enters."""
+        return open_fluxes(impedance, self.guided_admittance(squared), self.boundaries, squared)
 
     def scattering(self, mesh: SpaceMesh, impedance: Array, squared: Array) -> ComplexArray:
         """Scattering at the reference planes, and the amplitudes of power that leave."""

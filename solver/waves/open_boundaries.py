@@ -194,6 +194,39 @@ def open_scattering(
     return np.asarray(s)
 
 
+def open_fluxes(
+    impedance: Array | ComplexArray,
+    guided: ComplexArray,
+    boundaries: Sequence[OpenBoundary],
+    squared: Array,
+) -> ComplexArray:
+    """Flux F through every port column for each wave that enters, in power.
+
+    Parameters
+    ----------
+    impedance, guided, boundaries, squared
+        As those of `open_scattering`.
+
+    Returns
+    -------
+    (n, m + w, m + w) complex array
+        Column j belongs to a wave in mode j.
+
+    Notes
+    -----
+    F = 2 j (1 + j Y Z)^-1 H: the field is ``(K - q M)^-1 B F``, and a small change of Z changes
+    the scattering by ``F^T dZ F / 2j`` up to the phases of the feeds.
+    """
+    outside = [boundary.admittance(squared) for boundary in boundaries]
+    half = _joined([np.sqrt(guided), *(power_half(each) for each in outside)])
+    matrix, half = (
+        each[:, :, None] * np.eye(each.shape[1]) if each.ndim == 2 else each
+        for each in (_joined([guided, *outside]), half)
+    )
+    unit = np.eye(matrix.shape[-1])
+    return np.asarray(2j * np.linalg.solve(unit + 1j * matrix @ impedance, half))
+
+
 def _joined(parts: Sequence[ComplexArray | Array]) -> ComplexArray:
     """Diagonals (n, w) in a row; matrices (n, w, w) and diagonals as blocks of one matrix."""
     if all(part.ndim == 2 for part in parts):

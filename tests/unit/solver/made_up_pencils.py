@@ -21,6 +21,7 @@ class Resonances:
 
     moving = np.array([True])
     compared = 3
+    nested = None
 
     def __init__(self, orders, squared=SQUARED, count=14, meshes=(0.0, 0.0)):
         self.orders, self.squared, self.count, self.meshes = orders, squared, count, meshes

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from solver.fem.error_bar import bar_from_levels, bar_from_pairs
+from solver.fem.error_bar import bar_from_levels, bar_from_pairs, bar_of, changes_of
 
 
 def levels(errors):
-    """Answers at two frequencies that miss 0.25 by the given errors."""
-    return [np.full((2, 1), 0.25 + 0j) + error for error in errors]
+    """Changes between answers at two frequencies that miss 0.25 by the given errors."""
+    return changes_of([np.full((2, 1), 0.25 + 0j) + error for error in errors])
 
 
 @pytest.mark.parametrize("ratio", [0.02, 0.1, 0.3, 0.6])
@@ -32,9 +32,9 @@ def test_answer_that_stands_still_once_is_not_believed():
 
 
 def test_one_frequency_without_change_keeps_a_bar():
-    answers = levels([1e-3, 1e-4, 1e-5])
-    answers[2][0] = answers[1][0]
-    bar = bar_from_levels(answers)
+    changes = levels([1e-3, 1e-4, 1e-5])
+    changes[1][0] = 0.0
+    bar = bar_from_levels(changes)
     assert bar[0] >= 0.3 * bar[1] > 0
 
 
@@ -51,3 +51,15 @@ def test_bar_of_four_is_true_and_close(ratio):
     bar = bar_from_pairs(levels(errors))
     assert (bar > errors[-1]).all()
     assert (bar < 20 * errors[-1]).all()
+
+
+@pytest.mark.parametrize("ratio", [0.02, 0.1, 0.3, 0.6])
+@pytest.mark.parametrize("told", [0.5, 1.0, 1.1])
+@pytest.mark.parametrize("compared", [3, 4])
+def test_a_change_told_ahead_bounds_the_answer_before_it(ratio, told, compared):
+    # changes that are told come out too small by up to one half
+    errors = [1e-3 * ratio**n for n in range(compared)]
+    bar = bar_of([told * change for change in levels(errors)], 0.5, ahead=True)
+    assert (bar > errors[-2]).all()
+    # a fall in pairs is read over two orders, and not believed under a quarter
+    assert (bar < (25 if compared == 3 else 100) * errors[-2]).all()
