@@ -31,7 +31,7 @@ from record import RESULTS, record  # noqa: E402
 from geometries import Bend, Twist, standard_guide  # noqa: E402
 from geometries.cells.space_ports import FEED  # noqa: E402
 from geometries.space_meshes.swept_blocks import swept_mesh  # noqa: E402
-from solver.fem.level_search import counted_answer  # noqa: E402
+from solver.fem.level_problem import counted_answer  # noqa: E402
 from solver.fem.reduced_model import ReducedModel, sweep  # noqa: E402
 from solver.parts.space_parts import symmetry_of  # noqa: E402
 from solver.parts.space_solver import SpaceProblem  # noqa: E402

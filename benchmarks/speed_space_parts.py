@@ -41,7 +41,7 @@ from record import RESULTS, record  # noqa: E402
 from sweep_ratios import sweep_ratios  # noqa: E402
 
 from geometries import Bend, Corner, RectangularGuide, Taper, Twist, standard_guide  # noqa: E402
-from solver.fem.level_search import counted_answer  # noqa: E402
+from solver.fem.level_problem import counted_answer  # noqa: E402
 from solver.fem.reduced_model import ReducedModel, sweep  # noqa: E402
 from solver.parts.plane_solver import solve_in_plane  # noqa: E402
 from solver.parts.space_parts import space_problem  # noqa: E402

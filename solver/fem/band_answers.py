@@ -16,12 +16,8 @@ from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of, changes_of, largest
-from solver.fem.level_search import (
-    LevelProblem,
-    LevelResult,
-    counted_answer,
-    counted_change,
-)
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_problem import LevelProblem, counted_answer, counted_change
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.shape_doubt import shape_doubt
 

@@ -15,7 +15,8 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import SpaceMesh
-from solver.fem.level_search import LevelProblem, LevelResult, counted_answer
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_problem import LevelProblem, counted_answer
 from solver.fem.reduced_model import ReducedModel, sweep
 
 #: Order of the elements with which both shapes are solved.

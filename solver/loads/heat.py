@@ -8,7 +8,7 @@ import numpy as np
 
 from geometries.arrays import Array
 from geometries.shapes.loads import Load
-from solver.fem.level_search import LevelResult
+from solver.fem.level_ladder import LevelResult
 from solver.loads.heat_profile import HeatProfile
 from solver.loads.load_field import LoadField
 from solver.loads.load_problem import LoadProblem

@@ -18,7 +18,7 @@ from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.load_mesh import mesh_load
 from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
 from geometries.shapes.loads import Load
-from solver.fem.level_search import Pencil
+from solver.fem.level_problem import Pencil
 from solver.fem.scalar_field import assemble
 from solver.fem.vector_field import assemble_vector
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -54,6 +54,8 @@ class LoadProblem:
 
     boundaries: tuple[OpenBoundary, ...] = ()
     compared = 4
+    #: All compared answers are solved.
+    nested = None
     # every mesh is graded towards the absorber's edges
     least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
 

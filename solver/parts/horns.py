@@ -22,7 +22,8 @@ from geometries.shapes.horns import ConicalHorn, Horn
 from geometries.space_meshes.horn_blocks import horn_blocks, sphere_about
 from solver.errors import UnsupportedPartError
 from solver.fem.edge_space import EdgeSpace
-from solver.fem.level_search import Pencil, search_levels
+from solver.fem.level_problem import Pencil
+from solver.fem.level_search import search_levels
 from solver.fem.loaded_snapshots import Driven
 from solver.fem.scalar_field import ScalarSystem
 from solver.parts.half_plane_solver import half_plane_picture

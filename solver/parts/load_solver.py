@@ -7,7 +7,8 @@ import numpy as np
 from geometries.arrays import Array
 from geometries.shapes.loads import Load
 from solver.fem.field_samples import largest_of_ellipse
-from solver.fem.level_search import LevelResult, search_levels
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_search import search_levels
 from solver.loads.heat import hottest_profile
 from solver.loads.load_field import LoadField
 from solver.loads.load_problem import LoadProblem, load_problem

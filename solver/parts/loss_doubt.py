@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from solver.fem.level_search import LevelProblem, LevelResult
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_problem import LevelProblem
 from solver.fem.reduced_model import Sweep
 
 Answer = Callable[[Array], ComplexArray]

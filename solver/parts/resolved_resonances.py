@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from solver.fem.level_search import LevelResult
+from solver.fem.level_ladder import LevelResult
 from solver.parts.trapped_resonances import Admittance, trapped_resonances_of
 from solver.waves.resonances import UNDRIVEN_Q, Resonance
 

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
-from solver.fem.level_search import LevelResult, Pencil
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_problem import Pencil
 from solver.fem.scalar_field import ScalarSystem, assemble
 from solver.parts.solution import Solution
 from solver.waves.matched_ports import flux_of_first

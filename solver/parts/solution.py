@@ -9,7 +9,8 @@ from typing import Generic, Protocol, TypeVar
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from solver.fem.level_search import LevelProblem, LevelResult
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_problem import LevelProblem
 from solver.waves.open_boundaries import OpenBoundary
 from solver.waves.scattering import PortMode, leaked_power
 

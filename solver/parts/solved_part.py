@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from geometries.arrays import Array, ComplexArray
 from solver.errors import UnsupportedPartError
 from solver.fem.band_answers import BandAnswers, answers_of
-from solver.fem.level_search import LevelProblem, LevelResult
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_problem import LevelProblem
 from solver.loads.heat_profile import HeatProfile
 from solver.parts.field_picture import FieldPicture
 from solver.parts.loss_doubt import LossyAnswer

@@ -18,7 +18,8 @@ from geometries.cells.space_ports import SpaceMesh, SpacePort
 from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import EdgeSpace, edge_space, places_in_next
-from solver.fem.level_search import Pencil, search_levels
+from solver.fem.level_problem import Pencil
+from solver.fem.level_search import search_levels
 from solver.fem.shape_doubt import with_shape_doubt
 from solver.parts.solution import Solution
 from solver.progress import Progress

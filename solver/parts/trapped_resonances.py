@@ -17,7 +17,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from geometries.arrays import Array, ComplexArray
-from solver.fem.level_search import LevelResult
+from solver.fem.level_ladder import LevelResult
 from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import ReducedModel
 from solver.loads.damped_resonances import DampedProblem, damped_resonances

@@ -5,7 +5,8 @@ import pytest
 
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.guides import standard_guide
-from solver.fem.level_search import LevelResult, search_levels
+from solver.fem.level_ladder import LevelResult
+from solver.fem.level_search import search_levels
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.parts.quarter_solver import quarter_problem
 from solver.parts.resolved_resonances import MOST_Q, resolved_resonances, settled

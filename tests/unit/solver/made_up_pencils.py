@@ -5,7 +5,7 @@ from types import SimpleNamespace
 import numpy as np
 from scipy.sparse import csr_matrix
 
-from solver.fem.level_search import Pencil
+from solver.fem.level_problem import Pencil
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 SQUARED = np.linspace(3.0, 5.0, 21)

@@ -1,0 +1,239 @@
+"""Spaces of rising order on one mesh: solve each, and see how far it is from the next."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from geometries.arrays import Array, ComplexArray
+from solver.fem.error_bar import bar_of, changes_of, largest
+from solver.fem.level_problem import (
+    LevelProblem,
+    NestedSpaces,
+    Pencil,
+    counted_answer,
+    counted_change,
+    weighted,
+)
+from solver.fem.next_order import NextOrder, next_order
+from solver.fem.reduced_model import ReducedModel, Sweep, sweep
+
+#: Largest tolerance of a sweep, where snapshots are cheap and where they are dear.
+_CLOSEST, _CLOSE = 1e-6, 1e-4
+
+
+@dataclass(frozen=True, eq=False)
+class LevelResult:
+    """The best answer of a search, and its record.
+
+    Parameters
+    ----------
+    mesh, space : object
+        The mesh and space of the best answer.
+    last : Sweep
+        Its sweep.
+    s : (n, m, m) complex array
+        Scattering among all port modes, evanescent ones included.
+    error : (n,) array
+        Bound on the error of the elements that count, each times its weights.
+    order, refinement : int
+    reached : bool
+        Whether the bar is under what was asked.
+    steps : tuple of dict
+        One entry a discretisation: order, refinement, unknowns, bar.
+    factorisations : int
+    seconds : dict
+    levels : tuple of ReducedModel
+        Models of the compared spaces of rising order, without their bases.
+    ahead : tuple of NextOrder
+        What the next order would change of each; empty where all compared answers are solved.
+    weights : (m,) array
+        See `LevelProblem.weights`.
+    before : Sweep or None
+        The sweep of the next lower order on the same mesh.
+    shapes : tuple of (mesh, ReducedModel)
+        One space on two meshes whose difference is in doubt; empty where the shape is known.
+    """
+
+    mesh: Any
+    space: Any
+    last: Sweep
+    s: ComplexArray
+    error: Array
+    order: int
+    refinement: int
+    reached: bool
+    steps: tuple[dict[str, Any], ...]
+    factorisations: int
+    seconds: dict[str, float]
+    levels: tuple[ReducedModel, ...]
+    weights: Array
+    ahead: tuple[NextOrder, ...] = ()
+    before: Sweep | None = None
+    shapes: tuple[tuple[Any, ReducedModel], ...] = ()
+
+
+@dataclass
+class Record:
+    """Steps, factorisations and seconds of a search."""
+
+    steps: list[dict[str, Any]] = field(default_factory=list)
+    factorisations: int = 0
+    seconds: dict[str, float] = field(
+        default_factory=lambda: {"mesh": 0.0, "assembly": 0.0, "sweep": 0.0}
+    )
+
+    @contextmanager
+    def timed(self, name: str) -> Iterator[None]:
+        """Add the time of a block."""
+        start = time.perf_counter()
+        yield
+        self.seconds[name] += time.perf_counter() - start
+
+
+class Ladder:
+    """Spaces of rising order on one mesh, and how far each answer is from the next."""
+
+    last: Sweep
+    weights: Array | None
+
+    def __init__(
+        self,
+        problem: LevelProblem,
+        mesh: Any,
+        s_error: float,
+        record: Record,
+        weights: Array | None,
+    ) -> None:
+        self._problem, self._mesh, self._s_error = problem, mesh, s_error
+        self._record, self.weights = record, weights
+        self._models: list[ReducedModel] = []
+        self._changes: list[Array] = []
+        self._ahead: list[NextOrder] = []
+        self._before: Sweep | None = None
+        self._following: tuple[Any, Pencil] | None = None
+
+    def climb(self, order: int) -> None:
+        """Solve up to an order: those below that the bar compares, or from the last one on."""
+        below = self._problem.compared - (1 if self._problem.nested is None else 2)
+        orders = range(order if self._models else order - below, order + 1)
+        for number, (space, pencil) in zip(orders, self._spaces(orders), strict=True):
+            self._space = space
+            self._sweep(pencil)
+            if self._problem.nested is not None:
+                self._look_ahead(self._problem.nested, number)
+
+    def _spaces(self, orders: range) -> Iterator[tuple[Any, Pencil]]:
+        levels = self._problem.spaces(self._mesh, orders)
+        for _ in orders:
+            if self._following is not None:
+                yield self._following
+                continue
+            with self._record.timed("assembly"):
+                made = next(levels)
+            yield made
+
+    def _sweep(self, pencil: Pencil) -> None:
+        first = not self._models
+        shifts = () if first else self.last.shifts
+        with self._record.timed("sweep"):
+            found = _sweep(
+                self._problem, self._mesh, pencil, self._s_error, shifts, self.weights, first
+            )
+        self._record.factorisations += len(found.shifts)
+        if self.weights is None:
+            self.weights = self._problem.weights(found.response)
+            found = replace(found, response=weighted(found.response, self.weights))
+        if not first:
+            self._before = self.last
+            if self._problem.nested is None:
+                self._changes += changes_of([self.last.response, found.response])
+        self.last = found
+        self._models.append(found.model.bare)
+
+    def _look_ahead(self, nested: NestedSpaces, order: int) -> None:
+        """Assemble the next order and see what it would change."""
+        problem, squared = self._problem, self._problem.squared
+        with self._record.timed("assembly"):
+            self._following = next(problem.spaces(self._mesh, (order + 1,)))
+        following, pencil = self._following
+        with self._record.timed("sweep"):
+            step = next_order(
+                self.last.model,
+                nested.places(self._space, following),
+                (pencil.stiffness, pencil.mass, pencil.columns),
+                nested.fluxes,
+                squared,
+                problem.moving,
+            )
+        self._record.factorisations += 1
+        assert self.weights is not None
+        change = counted_change(problem, self.last.model, step, squared, self.weights)
+        self._changes.append(largest(change))
+        self._ahead.append(step)
+
+    def bar(self, least_ratio: float) -> Array:
+        """Bound on the error of the last answer, (n,)."""
+        changes = self._changes[1 - self._problem.compared :]
+        ahead = self._problem.nested is not None
+        return np.asarray(bar_of(changes, least_ratio, ahead) + 2 * self.last.change)
+
+    def result(self, error: Array, order: int, refinement: int) -> LevelResult:
+        """Return the last answer, with nothing of how it was searched for."""
+        problem, model, most = self._problem, self.last.model, self._problem.compared
+        s = problem.scattering(self._mesh, model.impedance(problem.squared), problem.squared)
+        assert self.weights is not None
+        ahead = tuple(self._ahead[1 - most :])
+        return LevelResult(
+            self._mesh,
+            self._space,
+            self.last,
+            s,
+            error,
+            order,
+            refinement,
+            False,
+            (),
+            0,
+            {},
+            tuple(self._models[-len(ahead or range(most)) :]),
+            self.weights,
+            ahead,
+            self._before,
+        )
+
+
+def _sweep(
+    problem: LevelProblem,
+    mesh: Any,
+    pencil: Pencil,
+    s_error: float,
+    shifts: tuple[float, ...],
+    weights: Array | None,
+    census: bool,
+) -> Sweep:
+    alike = np.ones(pencil.columns.shape[1]) if weights is None else weights
+
+    def respond(model: ReducedModel) -> ComplexArray:
+        return counted_answer(problem, mesh, model, problem.squared, alike)
+
+    # where a factorisation has many waves to let out, no more of them than the bar needs
+    most = _CLOSEST if pencil.driven is None else _CLOSE
+    tolerance = float(np.clip(0.02 * s_error, 1e-9, most))
+    return sweep(
+        pencil.stiffness,
+        pencil.mass,
+        pencil.columns,
+        problem.squared,
+        respond,
+        tolerance,
+        shifts,
+        problem.moving,
+        census,
+        pencil.driven,
+    )
