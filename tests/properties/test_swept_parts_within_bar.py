@@ -51,7 +51,7 @@ BAND = np.array(FREQUENCIES)
         ("twist", 2e-4),
         ("steep twist", 2e-3),
         ("steep twist", 3e-4),
-        ("raised-cosine twist", 1e-3),
+        ("raised-cosine twist", 2e-3),
         ("taper", 1e-3),
         ("taper", 1e-4),
         ("short taper", 2e-3),
