@@ -38,6 +38,9 @@ class BandAnswers:
         What is added to the bar that these give.
     least_ratio, ahead : float, bool
         See `bar_of`.
+    compared : tuple of (n, m, m) complex array
+        Weighted elements that count, coarse to fine, where all compared answers are solved; else
+        empty.
     alone : (n,) array, optional
         What takes the place of the comparison about a sharp resonance, beside the bar of the
         rest: that of the part with its losses, which may damp the resonance away.
@@ -49,6 +52,7 @@ class BandAnswers:
     added: Array
     least_ratio: float
     ahead: bool
+    compared: tuple[ComplexArray, ...] = ()
     alone: Array | None = None
 
     def joined(self, other: BandAnswers) -> BandAnswers:
@@ -66,6 +70,7 @@ class BandAnswers:
             merged(self.added, other.added),
             self.least_ratio,
             self.ahead,
+            tuple(merged(a, b) for a, b in zip(self.compared, other.compared, strict=True)),
             merged(self.alone, other.alone)
             if self.alone is not None and other.alone is not None
             else None,
@@ -120,13 +125,15 @@ def answers_of(
     def answer(model: ReducedModel) -> ComplexArray:
         return counted_answer(problem, found.mesh, model, squared, found.weights)
 
+    compared: tuple[ComplexArray, ...] = ()
     if found.ahead:
         steps = zip(found.levels, found.ahead, strict=True)
         changes = [
             largest(counted_change(problem, *step, squared, found.weights)) for step in steps
         ]
     else:
-        changes = changes_of([answer(model) for model in found.levels])
+        compared = tuple(answer(model) for model in found.levels)
+        changes = changes_of(compared)
     added = shape_doubt(problem, found.shapes, squared)
     if found.last.before is not None:
         added = added + 2 * largest(answer(found.levels[-1]) - answer(found.last.before))
@@ -134,4 +141,4 @@ def answers_of(
         added = added + more_doubt(squared)
     s = problem.scattering(found.mesh, found.last.model.impedance(squared), squared)
     least = problem.least_ratio[found.refinement]
-    return BandAnswers(frequency, s, tuple(changes), added, least, bool(found.ahead))
+    return BandAnswers(frequency, s, tuple(changes), added, least, bool(found.ahead), compared)

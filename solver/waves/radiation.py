@@ -12,7 +12,7 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.band_answers import BandAnswers
-from solver.fem.error_bar import bar_of
+from solver.fem.error_bar import bar_of, changes_of
 from solver.waves.spherical_waves import RevolvedWaves, SphericalWaves
 
 #: Angles from the axis at which patterns are given [deg].
@@ -72,7 +72,7 @@ def radiation_of(
     Parameters
     ----------
     answers : BandAnswers
-        Of the solved horn, at the listed frequencies.
+        Of the solved horn, at the listed frequencies, with all compared answers.
     waves : SphericalWaves or RevolvedWaves
     ports : int
         Modes in the guide, which come before the waves.
@@ -83,7 +83,7 @@ def radiation_of(
     weight = weights[ports:] * weights[0]
     compared = [answer[:, ports:, 0] / weight for answer in answers.compared]
     added = answers.added / weight.min()
-    error = bar_of(compared, answers.least_ratio) + added
+    error = bar_of(changes_of(compared), answers.least_ratio) + added
     amplitudes = answers.s[:, ports:, 0]
     power = (np.abs(amplitudes) ** 2).sum(axis=1)
     size = np.sqrt(power)
@@ -91,7 +91,7 @@ def radiation_of(
     total = error * np.sqrt(np.count_nonzero(np.abs(amplitudes).max(axis=0) > 1e-9))
     fields = [_fields(a, waves, angle) for a in compared]
     best = _fields(amplitudes, waves, angle)
-    off = bar_of(fields, answers.least_ratio) + 2 * added / size
+    off = bar_of(changes_of(fields), answers.least_ratio) + 2 * added / size
     directivity = np.abs(best) ** 2
     bars = 2 * np.abs(best) * off[:, None, None] + off[:, None, None] ** 2
     n = np.arange(len(power))
