@@ -15,13 +15,15 @@ from solver.studies.study import study_of
 
 SHAPES = Path(__file__).parents[2] / "geometries" / "shapes"
 TABLES = dict(zip(KNOWN_KINDS, get_args(get_args(ComponentTable)[0]), strict=True))
-PARTS = {kind: get_type_hints(table.build)["return"] for kind, table in TABLES.items()}
+BUILT = {kind: get_type_hints(table.build)["return"] for kind, table in TABLES.items()}
+#: A kind may build one of several parts.
+PARTS = [(kind, part) for kind, built in BUILT.items() for part in get_args(built) or (built,)]
 
 
-@pytest.mark.parametrize("kind", KNOWN_KINDS)
-def test_every_field_of_a_part_has_its_key(kind):
+@pytest.mark.parametrize(("kind", "part"), PARTS)
+def test_every_field_of_a_part_has_its_key(kind, part):
     keys = TABLES[kind].model_fields
-    for item in dataclasses.fields(PARTS[kind]):
+    for item in dataclasses.fields(part):
         ending = {LENGTH["measure"]: "_mm", ANGLE["measure"]: "_deg"}.get(item.metadata["measure"])
         if item.name != "guide":
             assert item.name + (ending or "") in keys, item.name
@@ -36,7 +38,7 @@ def refused_quantities(path):
 
 
 def test_every_quantity_that_is_refused_is_a_field():
-    known = {item.name for part in PARTS.values() for item in dataclasses.fields(part)}
+    known = {item.name for _, part in PARTS for item in dataclasses.fields(part)}
     known |= {"broad_width", "narrow_height", "diameter"}
     found = {q for path in SHAPES.glob("*.py") for q in refused_quantities(path)}
     assert len(found) > 10
