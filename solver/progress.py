@@ -10,6 +10,8 @@ from typing import Protocol, Self, TextIO
 
 #: A wait shorter than this needs no explanation [s].
 PATIENCE = 1.0
+#: Shorter steps need no estimate [s].
+_WORTH_TELLING = 5.0
 #: A share of the work this large tells how long the rest will take.
 _TELLING = 0.05
 
@@ -47,6 +49,17 @@ def duration_text(seconds: float) -> str:
         if seconds >= 2 * size:
             return f"{seconds / size:.0f} {unit}"
     return f"{seconds:.0f} s"
+
+
+def time_text(seconds: float) -> str:
+    """Return about how long a step takes, to stand behind its name; empty for a short one.
+
+    Examples
+    --------
+    >>> time_text(2.0), time_text(90.0)
+    ('', ', about 90 s')
+    """
+    return f", about {duration_text(seconds)}" if seconds >= _WORTH_TELLING else ""
 
 
 class ProgressLine:

@@ -97,10 +97,20 @@ class Record:
 
 
 class Ladder:
-    """Spaces of rising order on one mesh, and how far each answer is from the next."""
+    """Spaces of rising order on one mesh, and how far each answer is from the next.
+
+    Attributes
+    ----------
+    last : Sweep
+    weights : (m,) array or None
+        See `LevelProblem.weights`.
+    seconds : float
+        What the last order took; 0 before the first.
+    """
 
     last: Sweep
     weights: Array | None
+    seconds = 0.0
 
     def __init__(
         self,
@@ -123,10 +133,12 @@ class Ladder:
         below = self._problem.compared - (1 if self._problem.nested is None else 2)
         orders = range(order if self._models else order - below, order + 1)
         for number, (space, pencil) in zip(orders, self._spaces(orders), strict=True):
+            start = time.perf_counter()
             self._space = space
             self._sweep(pencil)
             if self._problem.nested is not None:
                 self._look_ahead(self._problem.nested, number)
+            self.seconds = time.perf_counter() - start
 
     def _spaces(self, orders: range) -> Iterator[tuple[Any, Pencil]]:
         levels = self._problem.spaces(self._mesh, orders)

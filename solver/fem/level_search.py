@@ -12,7 +12,10 @@ from dataclasses import replace
 from geometries.arrays import Array
 from solver.fem.level_ladder import Ladder, LevelResult, Record
 from solver.fem.level_problem import LevelProblem
-from solver.progress import Progress, ends_early
+from solver.progress import Progress, ends_early, time_text
+
+#: The time of a space goes about as this power of its order.
+_GROWTH = 5.0
 
 
 def search_levels(
@@ -59,6 +62,7 @@ def _answers(
         for order in tried:
             if report:
                 step = f"step {len(record.steps) + 1} of at most {most}"
+                step += time_text(ladder.seconds * (order / max(order - 1, 1)) ** _GROWTH)
                 report(f"order {order}, mesh {refinement + 1}, {step}")
             ladder.climb(order)
             error = ladder.bar(problem.least_ratio[refinement])
