@@ -10,7 +10,7 @@ import numpy as np
 
 from geometries.arrays import ComplexArray
 from solver.errors import OutputError
-from solver.output.whole_fields import whole_field
+from solver.output.whole_fields import goes_on, whole_field
 
 if TYPE_CHECKING:
     from solver.parts.field_picture import FieldPicture
@@ -41,7 +41,7 @@ def vtu_bytes(field: FieldPicture, part: Any = None) -> bytes:
     """
     import meshio
 
-    vectors = part is not None and field.electric is not None and field.magnetic is not None
+    vectors = part is not None and goes_on(field)
     if vectors:
         field = whole_field(field, part)
     space, corners = field.points.shape[0], field.cells.shape[0]

@@ -21,6 +21,13 @@ from solver.waves.guide_modes import SPEED_OF_LIGHT
 _ACROSS, _ROUND, _POINTS = (4, 8), (12, 24), 120_000
 
 
+def goes_on(field: FieldPicture) -> bool:
+    """Return whether a picture holds what `whole_field` needs."""
+    if field.electric is None or field.magnetic is None:
+        return False
+    return field.points.shape[0] == 3 or field.axes[1][:1] in ("r", "x", "y")
+
+
 def whole_field(field: FieldPicture, part: Any) -> FieldPicture:
     """Return E and H of a picture in the whole part.
 

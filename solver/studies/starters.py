@@ -44,7 +44,7 @@ STARTS: dict[str, dict[str, Any]] = {
     "choke-flange": _GROOVE,
     "mesh": {"file": "part.msh", "units": "mm", "ports": ["port1", "port2"]},
     "flexible": {"pitch_mm": 4.0, "convolution_depth_mm": 1.0, "count": 8},
-    "horn": {"aperture_width_mm": 60.0, "aperture_height_mm": 45.0, "length_mm": 60.0},
+    "horn": {"aperture_width_mm": 40.0, "aperture_height_mm": 30.0, "length_mm": 30.0},
     "load": {
         "plane": "H",
         "position": "centre",
