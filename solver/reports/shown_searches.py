@@ -19,7 +19,7 @@ from solver.searches.exploration import Exploration
 from solver.searches.gradual import GradualResult
 from solver.searches.point_store import PointStore
 from solver.searches.seek_result import SeekResult
-from solver.searches.varied_keys import Span, Variation, values_in_words
+from solver.searches.varied_keys import Span, Variation, sampled, values_in_words
 from solver.studies.band import Band
 from solver.studies.limits import Limit
 from solver.studies.study import read_tables
@@ -99,12 +99,14 @@ def explore(
     study: str | Path | Mapping[str, Any],
     vary: Mapping[str, Sequence[float]],
     *,
+    sample: int | None = None,
     at: float | None = None,
     folder: str | Path | None = None,
     workers: int = 1,
+    engine: str | None = None,
     progress: Progress | None = None,
 ) -> ShownExploration:
-    """Compute a study for every combination of values of one or two of its keys.
+    """Compute a study for every combination of values of some of its keys, or for a sample.
 
     Parameters
     ----------
@@ -112,12 +114,17 @@ def explore(
         A study file, or its tables.
     vary : mapping
         Values by key, each in the unit of its key: ``{"component.cut_mm": [7.6, 8.0, 8.4]}``.
+    sample : int, optional
+        Number of points that together fill intervals evenly; `vary` then gives the two ends of
+        each.
     at : float, optional
         Frequency about which bands are looked for [Hz]; by default the band's centre.
     folder : str or Path, optional
         Keeps every finished point beside it, in ``FOLDER.partial``; the same call goes on there.
     workers : int
         Processes; with more than one, a script needs ``if __name__ == "__main__":``.
+    engine : str, optional
+        Address of a running dask scheduler that computes instead of this machine.
     progress : callable, optional
 
     Returns
@@ -129,13 +136,19 @@ def explore(
     StudyError, OutputError
     """
     tables, path = _tables(study)
-    variations = [Variation(key, tuple(float(v) for v in values)) for key, values in vary.items()]
+    if sample is None:
+        variations = tuple(Variation(k, tuple(map(float, values))) for k, values in vary.items())
+    else:
+        spans = [Span(k, float(low), float(high)) for k, (low, high) in vary.items()]
+        variations = sampled(spans, sample)
     found = explorations.explore(
         tables,
         path,
         variations,
+        sampled=sample is not None,
         design=at,
         workers=workers,
+        engine=engine,
         store=PointStore(None if folder is None else Path(folder)),
         progress=progress,
     )

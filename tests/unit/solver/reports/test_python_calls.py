@@ -130,6 +130,17 @@ def test_the_dataset_of_a_grid_has_an_axis_a_key(grid):
     np.testing.assert_array_equal(chosen.s11, cell.curves.s11)
 
 
+def test_a_sample_has_one_axis_for_all_keys():
+    found = solver.explore(
+        TABLES | {"component": {"kind": "straight", "length_mm": 20.0}},
+        {"component.length_mm": (10, 20)},
+        sample=2,
+    )
+    dataset = found.to_dataset()
+    assert dict(dataset.sizes) == {"point": 2, "frequency": 5}
+    assert ((dataset.length_mm >= 10) & (dataset.length_mm <= 20)).all()
+
+
 def test_the_dataset_of_a_search_holds_what_was_tried(results):
     tried = results["seek"].to_dataset()
     assert tried.sizes["part"] == len(results["seek"].tried)
