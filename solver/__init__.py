@@ -9,8 +9,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from solver.exchange.shape_files import save_shape
     from solver.judgement.verdict import Verdict
-    from solver.output.shape_files import save_shape
     from solver.reports.shown_assessment import ShownAssessment as Assessment
     from solver.reports.shown_assessment import assess
     from solver.reports.shown_searches import explore, gradual, seek
@@ -54,7 +54,7 @@ _HOMES = {
     "modes": ("solver.reports.shown_tables", "modes"),
     "read_study": ("solver.studies.study", "read_study"),
     "reference": ("solver.reports.shown_tables", "reference"),
-    "save_shape": ("solver.output.shape_files", "save_shape"),
+    "save_shape": ("solver.exchange.shape_files", "save_shape"),
     "seek": ("solver.reports.shown_searches", "seek"),
 }
 

@@ -155,7 +155,7 @@ def assess(
     if folder is not None:
         check_folder(folder)
     if shape is not None:
-        from solver.output.shape_files import check_shape_path, save_shape
+        from solver.exchange.shape_files import check_shape_path, save_shape
 
         check_shape_path(shape)
     request = MeasuredRequest(**measured)

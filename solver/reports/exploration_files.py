@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
 
+from solver.exchange.dataset_files import netcdf_bytes
+from solver.exchange.datasets import exploration_dataset
 from solver.figures.inline_figures import as_svg, as_svg_file
 from solver.figures.part_sheet import drawing_figure
-from solver.output.dataset_files import netcdf_bytes
-from solver.output.datasets import exploration_dataset
 from solver.output.drawing import drawing_of
 from solver.output.exploration_plots import figures
 from solver.output.exploration_wording import decibels, headline, reasons, table

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from markupsafe import Markup
 
+from solver.exchange.field_files import vtu_bytes
+from solver.exchange.touchstone import touchstone_name, touchstone_text
 from solver.figures import field_figures
 from solver.figures.inline_figures import as_png_address, as_svg, as_svg_file
 from solver.figures.part_sheet import drawing_figure
@@ -14,12 +16,10 @@ from solver.output import plots
 from solver.output.cautions import BROKEN_RULE, FABRICATED_GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.estimate_wording import leakage_rows
-from solver.output.field_files import vtu_bytes
 from solver.output.heat_answer import heat_lines
 from solver.output.reference_values import reference_csv
 from solver.output.result_json import as_text, result_of
 from solver.output.rule_wording import rules_frame
-from solver.output.touchstone import touchstone_name, touchstone_text
 from solver.output.wording import (
     band_text,
     headline,

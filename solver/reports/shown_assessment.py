@@ -79,19 +79,19 @@ class ShownAssessment(Assessment):
 
     def save_shape(self, path: str | Path) -> Path:
         """Write the inside of the part as an STL or STEP file; see `solver.save_shape`."""
-        from solver.output.shape_files import save_shape
+        from solver.exchange.shape_files import save_shape
 
         return save_shape(self.component, path)
 
     def to_dataset(self) -> xarray.Dataset:
         """Return the result over its frequencies as an xarray dataset."""
-        from solver.output.datasets import assessment_dataset
+        from solver.exchange.datasets import assessment_dataset
 
         return assessment_dataset(self)
 
     def to_network(self) -> Network:
         """Return the S-matrix as a scikit-rf network; every port mode is one of its ports."""
-        from solver.output.touchstone import network_of
+        from solver.exchange.touchstone import network_of
 
         return network_of(self)
 

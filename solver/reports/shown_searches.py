@@ -40,7 +40,7 @@ class ShownExploration(Exploration):
 
     def to_dataset(self) -> xarray.Dataset:
         """Return the grid over its keys as an xarray dataset."""
-        from solver.output.datasets import exploration_dataset
+        from solver.exchange.datasets import exploration_dataset
 
         return exploration_dataset(self)
 
@@ -60,7 +60,7 @@ class ShownGradual(GradualResult):
 
     def to_dataset(self) -> xarray.Dataset:
         """Return the worst reflection against size as an xarray dataset."""
-        from solver.output.datasets import gradual_dataset
+        from solver.exchange.datasets import gradual_dataset
 
         return gradual_dataset(self)
 
@@ -80,7 +80,7 @@ class ShownSeek(SeekResult):
 
     def to_dataset(self) -> xarray.Dataset:
         """Return every part that was tried as an xarray dataset."""
-        from solver.output.datasets import seek_dataset
+        from solver.exchange.datasets import seek_dataset
 
         return seek_dataset(self)
 

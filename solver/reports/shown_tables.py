@@ -73,7 +73,7 @@ class ShownTable:
 
     def to_dataset(self) -> xarray.Dataset:
         """Return the columns along their axis as an xarray dataset."""
-        from solver.output.datasets import columns_dataset
+        from solver.exchange.datasets import columns_dataset
 
         return columns_dataset(self.axis, self.columns, {"title": self.title})
 

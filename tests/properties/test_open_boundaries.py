@@ -17,11 +17,11 @@ from geometries.shapes.part import Part
 from geometries.shapes.straights import Straight
 from geometries.space_meshes.swept_blocks import swept_mesh
 from solver import assess
+from solver.exchange.touchstone import touchstone_name
 from solver.fem.level_search import search_levels
 from solver.figures.drawings_turning import draw_straight
 from solver.output.drawing import drawing_of
 from solver.output.screen import assessment_text
-from solver.output.touchstone import touchstone_name
 from solver.parts.scalar_problem import ScalarProblem
 from solver.parts.solution import Solution
 from solver.parts.solved_part import among_propagating, scattering_of, solved_part_of

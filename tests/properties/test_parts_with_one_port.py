@@ -16,10 +16,10 @@ from geometries.shapes.part import Part, mirrors_of_plane
 from geometries.shapes.straights import Straight
 from geometries.shapes.units import GUIDE, LENGTH, NAME
 from solver import assess
+from solver.exchange.touchstone import touchstone_name, touchstone_text
 from solver.figures.drawings_turning import draw_straight
 from solver.output.drawing import drawing_of
 from solver.output.screen import assessment_text
-from solver.output.touchstone import touchstone_name, touchstone_text
 from solver.reports.exploration_files import _point
 from solver.reports.report import report_html
 from solver.searches.exploration import Cell

@@ -25,6 +25,7 @@ FLOORS = (
     ("solver.measured", "solver.searches"),
     ("solver.figures",),
     ("solver.output",),
+    ("solver.exchange",),
     ("solver.reports",),
     ("solver.sheets", "solver.supplements"),
     ("solver.commands",),

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 import skrf
 
-from solver.output.touchstone import touchstone_name, touchstone_text
+from solver.exchange.touchstone import touchstone_name, touchstone_text
 from solver.waves.scattering import PortMode, ScatteringMatrix
 
 

@@ -7,7 +7,7 @@ import pytest
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.straights import Straight
 from solver.errors import OutputError
-from solver.output.field_files import vtu_bytes
+from solver.exchange.field_files import vtu_bytes
 from solver.parts.field_picture import FieldPicture, MirrorPlane
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from geometries.arrays import ComplexArray
 from solver.errors import OutputError
-from solver.output.whole_fields import goes_on, whole_field
+from solver.exchange.whole_fields import goes_on, whole_field
 
 if TYPE_CHECKING:
     from solver.parts.field_picture import FieldPicture

@@ -1,0 +1,1 @@
+"""Results in the formats of other programs."""
