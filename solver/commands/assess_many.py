@@ -12,7 +12,7 @@ import click
 from geometries.errors import GeometryError
 from solver.commands.assess_study import assess_study
 from solver.commands.assess_supplements import MeasuredRequest, Supplements
-from solver.commands.printing import INTERRUPTED, print_json, run_record
+from solver.commands.printing import INTERRUPTED, print_json, run_record, write_folder
 from solver.errors import GuideproofError
 
 if TYPE_CHECKING:
@@ -107,11 +107,10 @@ def _answer(
     except (GuideproofError, GeometryError) as error:
         return _Answer(path, None, Supplements(), CANNOT_BE_USED, " ".join(str(error).split()))
     if folder is not None:
-        from solver.output.output_folder import write_files
         from solver.reports.report import result_files
 
         files = result_files(assessment, added.result, run_record(path)) | added.contents()
-        write_files(folder / path.stem, files)
+        write_folder(folder / path.stem, files)
     return _Answer(path, assessment, added, assessment.verdict.outcome)
 
 

@@ -28,6 +28,7 @@ from solver.commands.printing import (
     print_paths,
     print_table,
     run_record,
+    write_folder,
     writes_inches,
 )
 from solver.commands.reference_command import reference
@@ -149,7 +150,7 @@ def assess(
 
     Example: guideproof assess riser.toml -o riser
     """
-    from solver.output.output_folder import check_folder, write_files
+    from solver.output.output_folder import check_folder
     from solver.progress import ProgressLine
 
     if folder is not None:
@@ -174,7 +175,7 @@ def assess(
         from solver.reports.report import result_files
 
         files = result_files(assessment, added.result, run_record(studies[0]))
-        paths = write_files(folder, files | added.contents())
+        paths = write_folder(folder, files | added.contents())
     if shape is not None:
         paths = (*paths, save_shape(assessment.component, shape))
     if as_json:

@@ -10,7 +10,7 @@ import click
 
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, JSON, STUDY, Amount
-from solver.commands.printing import print_json, print_paths, print_table, run_record
+from solver.commands.printing import print_json, print_paths, print_table, run_record, write_folder
 
 if TYPE_CHECKING:
     from solver.searches.varied_keys import Variation
@@ -69,7 +69,6 @@ def explore(
     Exit codes: 0 some combination meets the limit, or none was set; 1 none meets it; 2 the input
     cannot be used; 3 none meets it, some are undecided.
     """
-    from solver.output.output_folder import write_files
     from solver.progress import ProgressLine
     from solver.searches.explore import explore as explore_study
     from solver.searches.varied_keys import parse_span, parse_variation, sampled
@@ -99,7 +98,7 @@ def explore(
     if folder is not None:
         from solver.reports.exploration_files import exploration_files
 
-        paths = write_files(folder, exploration_files(result, run_record(study)) | store.files())
+        paths = write_folder(folder, exploration_files(result, run_record(study)) | store.files())
         store.close()
     if as_json:
         from solver.reports.exploration_files import exploration_result_of

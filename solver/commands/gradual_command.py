@@ -12,7 +12,13 @@ import click
 from geometries.errors import InvalidDimensionError
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, GUIDE, JSON, RULES, Amount
-from solver.commands.printing import print_json, print_paths, run_record, writes_inches
+from solver.commands.printing import (
+    print_json,
+    print_paths,
+    run_record,
+    write_folder,
+    writes_inches,
+)
 from solver.studies.inches import length_text, millimetres, told_in_inches
 
 if TYPE_CHECKING:
@@ -90,7 +96,6 @@ def gradual(
     Examples: guideproof gradual riser.toml --vswr 1.02; or guideproof gradual --guide WR-90
     --plane E --angle-deg 90 --from-ghz 8.2 --to-ghz 12.4 --vswr 1.05
     """
-    from solver.output.output_folder import write_files
     from solver.progress import ProgressLine
 
     if tolerance_in is not None:
@@ -128,7 +133,7 @@ def gradual(
 
         files = gradual_files(result, installed_version(), run_record(study)) | store.files()
         files["result.json"] = as_text(told).encode("ascii")
-        paths = write_files(folder, files)
+        paths = write_folder(folder, files)
         store.close()
     if as_json:
         print_json(told)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from functools import wraps
 from pathlib import Path
 from typing import Any
 
@@ -14,8 +16,13 @@ from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.studies.messages import comma_hint
 
 STUDY = click.argument("study", type=click.Path(path_type=Path))
-FOLDER = click.option(
+#: Key under which a command keeps that a PDF is wanted.
+PDF_WANTED = "guideproof.pdf"
+_FOLDER = click.option(
     "-o", "--output", "folder", type=click.Path(path_type=Path), help="Folder for all result files."
+)
+_PDF = click.option(
+    "--pdf", is_flag=True, help="Write report.pdf too; needs the extra guideproof[pdf]."
 )
 HOWEVER_LONG = click.option(
     "--however-long", is_flag=True, help="Solve also a part so long that it takes many minutes."
@@ -74,3 +81,20 @@ class GuideType(click.ParamType):
 
 
 GUIDE = GuideType()
+
+
+def FOLDER(command: Callable[..., Any]) -> Callable[..., Any]:  # noqa: N802 - an option
+    """Add the folder for result files to a command, and whether it holds a PDF too."""
+
+    @wraps(command)
+    def with_folder(*given: Any, pdf: bool, **named: Any) -> Any:
+        if pdf:
+            from solver.reports.pdf_pages import check_pdf
+
+            if named.get("folder") is None:
+                raise click.UsageError("--pdf goes with -o FOLDER")
+            check_pdf()
+            click.get_current_context().meta[PDF_WANTED] = True
+        return command(*given, **named)
+
+    return _FOLDER(_PDF(with_folder))

@@ -31,6 +31,23 @@ def print_paths(paths: Sequence[Path]) -> None:
         click.echo("\nwritten: " + ", ".join(str(path) for path in paths))
 
 
+def write_folder(folder: Path, files: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write the files of an answer, with the report as PDF where the command asks for it.
+
+    Raises
+    ------
+    OutputError
+    """
+    from solver.commands.options import PDF_WANTED
+    from solver.output.output_folder import write_files
+
+    if click.get_current_context().meta.get(PDF_WANTED) and "report.html" in files:
+        from solver.reports.pdf_pages import pdf_bytes
+
+        files = {**files, "report.pdf": pdf_bytes(files["report.html"].decode("utf-8"))}
+    return write_files(folder, files)
+
+
 def print_table(
     answer: TableAnswer,
     command: str,
@@ -55,11 +72,10 @@ def print_table(
     """
     paths: Sequence[Path] = ()
     if folder is not None:
-        from solver.output.output_folder import write_files
         from solver.reports.table_report import table_files
 
         files = table_files(answer, command, run_record(study))
-        paths = write_files(folder, files | dict(more or {}))
+        paths = write_folder(folder, files | dict(more or {}))
     if as_json:
         print_json(answer.told)
     else:

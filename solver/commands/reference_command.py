@@ -10,7 +10,14 @@ import click
 
 from solver.commands.assess_study import assess_study
 from solver.commands.options import FOLDER, HOWEVER_LONG, JSON
-from solver.commands.printing import exit_code, print_json, print_paths, print_table, run_record
+from solver.commands.printing import (
+    exit_code,
+    print_json,
+    print_paths,
+    print_table,
+    run_record,
+    write_folder,
+)
 
 
 @click.command()
@@ -76,7 +83,7 @@ def _study(path: Path, folder: Path | None, however_long: bool, as_json: bool) -
 def _sheet(tables: dict[str, Any], path: Path, folder: Path | None, as_json: bool) -> int:
     from threadpoolctl import threadpool_limits
 
-    from solver.output.output_folder import check_folder, write_files
+    from solver.output.output_folder import check_folder
     from solver.progress import ProgressLine
     from solver.sheets.sheet import computed_sheet
     from solver.sheets.sheet_files import sheet_csv, sheet_files, sheet_result_of
@@ -89,7 +96,7 @@ def _sheet(tables: dict[str, Any], path: Path, folder: Path | None, as_json: boo
         sheet = computed_sheet(request, progress)
     paths: Sequence[Path] = ()
     if folder is not None:
-        paths = write_files(folder, sheet_files(sheet, run_record(path)))
+        paths = write_folder(folder, sheet_files(sheet, run_record(path)))
     if as_json:
         print_json(sheet_result_of(sheet))
     else:

@@ -45,8 +45,9 @@ def draw_offset(offset: Offset) -> Drawing:
         away = -2.2 * math.copysign(1, y)
         marks.append(Length("shift_y_mm", millimetres(y), (a / 2, 0.0), (a / 2, y), away))
     if offset.turn:
-        corner = (x + a / 2 * math.cos(offset.turn), y + a / 2 * math.sin(offset.turn))
-        marks.append(Pointer("turn_deg", f"turn {degrees(offset.turn)}", corner, (1.0, -2.0)))
+        cos, sin = math.cos(offset.turn), math.sin(offset.turn)
+        corner = (x - a / 2 * cos - b / 2 * sin, y - a / 2 * sin + b / 2 * cos)
+        marks.append(Pointer("turn_deg", f"turn {degrees(offset.turn)}", corner, (1.0, 2.2)))
     face = View(
         "from port 1: guide 1 and, thin, guide 2",
         walls=(rectangle(a, b),),
@@ -227,9 +228,6 @@ def _section_marks(
         reach = 1.4
     if _has_gasket(part):
         inner = getattr(part, "gasket_inner_radius", 0.0)
-        permittivity = getattr(part, "gasket_permittivity", 1.0)
-        text = f"gasket from R {millimetres(inner)}, permittivity {permittivity:g}"
-        marks.append(
-            Pointer("gasket_inner_radius_mm", text, (gap / 2, (inner + rim) / 2), (2.0, 3.0))
-        )
+        text, at = f"gasket from R {millimetres(inner)}", (gap / 2, -(inner + rim) / 2)
+        marks.append(Pointer("gasket_inner_radius_mm", text, at, (2.6, -2.8)))
     return marks

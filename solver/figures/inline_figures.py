@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 import io
+import re
 from typing import TYPE_CHECKING
 
 from matplotlib import rc_context
@@ -26,7 +28,20 @@ def as_svg(figure: Figure) -> str:
     ):
         svg = svg.replace(name, "")
     start, end = svg.find("<metadata>"), svg.find("</metadata>")
-    return svg[:start] + svg[end + len("</metadata>") :] if start >= 0 else svg
+    svg = svg[:start] + svg[end + len("</metadata>") :] if start >= 0 else svg
+    return _with_own_names(svg)
+
+
+def _with_own_names(svg: str) -> str:
+    """Return a figure whose elements share no name with those of another on the same page."""
+    used = set(re.findall(r'(?:href="#|url\(#)([^")]+)', svg))
+    mark = hashlib.sha1(svg.encode("utf-8"), usedforsecurity=False).hexdigest()[:8]
+
+    def named(found: re.Match[str]) -> str:
+        return f' id="{found[1]}-{mark}"' if found[1] in used else ""
+
+    svg = re.sub(r'\sid="([^"]+)"', named, svg)
+    return re.sub(r'(href="#|url\(#)([^")]+)', rf"\g<1>\g<2>-{mark}", svg)
 
 
 def as_svg_file(svg: str) -> bytes:

@@ -147,8 +147,8 @@ class _Sheet:
         axes.set_ylim(low[1], low[1] + tall / self.scale)
         axes.set_axis_off()
         axes.text(
-            0.5, 1.0, self.view.title, transform=axes.transAxes, ha="center", va="top",
-            fontsize=_TEXT, color=SOFT,
+            0.5, 1.0 - 0.04 / tall, self.view.title, transform=axes.transAxes, ha="center",
+            va="top", fontsize=_TEXT, color=SOFT,
         )  # fmt: skip
         self.axes = axes
         self._lines(axes)

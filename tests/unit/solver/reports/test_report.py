@@ -61,6 +61,14 @@ def test_text_of_the_user_is_shown_as_text(assessment_maker, attack):
         assert "49" not in re.findall(r"<h1>(.*)</h1>", html)
 
 
+def test_no_two_elements_share_a_name(assessment):
+    html = report_html(assessment)
+    names = re.findall(r'\sid="([^"]+)"', html)
+    assert len(names) == len(set(names)) > 5
+    used = re.findall(r'(?:xlink:href="#|url\(#)([^")]+)', html)
+    assert set(used) == set(names)
+
+
 def test_every_section_is_there(assessment):
     html = report_html(assessment)
     for words in (
