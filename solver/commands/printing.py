@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
-    from solver.output.run_record import RunRecord
     from solver.progress import ProgressLine
+    from solver.reports.run_record import RunRecord
     from solver.reports.table_report import TableAnswer
 
 #: Exit code of a command that was interrupted.
@@ -93,7 +93,7 @@ def run_record(study: Path | None = None) -> RunRecord:
     """
     import shlex
 
-    from solver.output.run_record import RunRecord
+    from solver.reports.run_record import RunRecord
 
     given = click.get_current_context().find_root().obj or ()
     return RunRecord.now(shlex.join(["guideproof", *map(str, given)]), study)

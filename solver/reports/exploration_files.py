@@ -13,11 +13,11 @@ from solver.exchange.datasets import exploration_dataset
 from solver.figures.inline_figures import as_svg, as_svg_file
 from solver.figures.part_sheet import drawing_figure
 from solver.output.drawing import drawing_of
-from solver.output.exploration_plots import figures
 from solver.output.exploration_wording import decibels, headline, reasons, table
 from solver.output.result_json import SCHEMA, as_text, described_limit
 from solver.output.scatter_plots import scatter_figures
 from solver.output.wording import band_text
+from solver.reports.exploration_plots import figures
 from solver.reports.page_frame import answer_frame, folder_files, page_frame
 from solver.reports.page_templates import page_template
 from solver.searches.exploration import Cell, Exploration, Worst
@@ -27,7 +27,7 @@ from solver.studies.plain_values import plain
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from solver.output.run_record import RunRecord
+    from solver.reports.run_record import RunRecord
 
 #: The page shows so many combinations; the table in the CSV file holds all.
 _ROWS_SHOWN = 60

@@ -19,7 +19,7 @@ from solver.reports.page_templates import page_template
 from solver.waves.guide_modes import guide_wavelength
 
 if TYPE_CHECKING:
-    from solver.output.run_record import RunRecord
+    from solver.reports.run_record import RunRecord
     from solver.searches.gradual import GradualResult
 
 

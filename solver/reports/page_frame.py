@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from solver.output.cautions import CAUTIONS_SOURCE, GENERAL_CAUTION, cautions_for
-from solver.output.run_record import RunRecord
+from solver.reports.run_record import RunRecord
 from solver.version import installed_version
 
 

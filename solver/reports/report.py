@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from solver.judgement.assessment import Assessment
-    from solver.output.run_record import RunRecord
+    from solver.reports.run_record import RunRecord
 
 #: Rows of the table of S-parameters; the JSON and Touchstone files hold them all.
 _SAMPLES = 11

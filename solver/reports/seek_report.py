@@ -8,8 +8,8 @@ import numpy as np
 
 from solver.output.exploration_wording import decibels
 from solver.output.seek_answer import seek_headline, seek_notes, seek_result_of, seek_text
-from solver.output.seek_plots import seek_figure
 from solver.output.wording import part_text
+from solver.reports.seek_plots import seek_figure
 from solver.reports.table_report import TableAnswer
 from solver.searches.seek_result import SeekResult
 from solver.searches.varied_keys import key_in_words, values_in_words

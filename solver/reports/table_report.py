@@ -20,7 +20,7 @@ from solver.reports.page_templates import page_template
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from solver.output.run_record import RunRecord
+    from solver.reports.run_record import RunRecord
 
 #: The page shows so many rows; the CSV file holds all.
 _ROWS_SHOWN = 60

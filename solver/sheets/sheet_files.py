@@ -8,7 +8,7 @@ import math
 from typing import Any
 
 from solver.output.result_json import as_text
-from solver.output.run_record import RunRecord
+from solver.reports.run_record import RunRecord
 from solver.sheets.certain_digits import uncertainty_text
 from solver.sheets.sheet import Sheet, SheetValue, SolvedCase
 from solver.sheets.sheet_page import sheet_html

@@ -9,10 +9,10 @@ from markupsafe import Markup
 from solver.figures.inline_figures import as_svg
 from solver.figures.part_sheet import drawing_figure
 from solver.output.drawing import drawing_of
-from solver.output.run_record import RunRecord
 from solver.output.wording import part_text
 from solver.reports.page_frame import page_frame
 from solver.reports.page_templates import page_template
+from solver.reports.run_record import RunRecord
 from solver.sheets.certain_digits import uncertainty_text
 from solver.sheets.sheet import Sheet, SheetValue, SolvedCase
 from solver.sheets.sheet_wording import agreement, conditions, libraries_of, method_of

@@ -18,11 +18,11 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.guides import CircularGuide, standard_guide
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.commands.modes_answer import cutoffs_answer
-from solver.output.run_record import RunRecord
 from solver.reports.exploration_files import exploration_files
 from solver.reports.gradual_report import gradual_html
 from solver.reports.reference_report import reference_answer
 from solver.reports.report import report_html
+from solver.reports.run_record import RunRecord
 from solver.reports.seek_report import seek_answer
 from solver.reports.table_report import table_files
 from solver.rules.rules_of_thumb import rules_for

@@ -12,13 +12,13 @@ import pytest
 import xarray
 
 from solver.errors import LinearSolveError, StudyError
-from solver.output.exploration_plots import figures
 from solver.output.exploration_wording import exploration_text
 from solver.reports.exploration_files import (
     exploration_csv,
     exploration_files,
     exploration_result_of,
 )
+from solver.reports.exploration_plots import figures
 from solver.searches.explore import explore
 from solver.searches.part_curves import Refusal, as_record, fingerprint, from_record
 from solver.searches.point_store import PointStore
