@@ -17,6 +17,7 @@ from solver.output.exploration_wording import decibels, headline, reasons, table
 from solver.output.result_json import SCHEMA, as_text, described_limit
 from solver.output.scatter_plots import scatter_figures
 from solver.output.wording import band_text
+from solver.reports.exploration_index import index_html
 from solver.reports.exploration_plots import figures
 from solver.reports.page_frame import answer_frame, folder_files, page_frame
 from solver.reports.page_templates import page_template
@@ -202,7 +203,10 @@ def exploration_files(result: Exploration, record: RunRecord | None = None) -> d
         as_text(exploration_result_of(result)).encode("ascii"),
         exploration_csv(result),
         {name: as_svg_file(svg) for name, svg in drawn.items()},
-    ) | {"dataset.nc": netcdf_bytes(exploration_dataset(result))}
+    ) | {
+        "index.html": index_html(result).encode("utf-8"),
+        "dataset.nc": netcdf_bytes(exploration_dataset(result)),
+    }
 
 
 def _figures(result: Exploration) -> dict[str, Figure]:

@@ -351,3 +351,18 @@ def test_dataset_opens_in_one_line_with_units(tmp_path, as_sample):
         assert outcomes == [cell.outcome.replace(" ", "_") for cell in result.cells]
         s11 = (found["s11_re"] + 1j * found["s11_im"]).values.reshape(len(result.cells), -1)
         np.testing.assert_array_equal(s11[1], result.cells[1].curves.s11)
+
+
+def test_page_to_look_through_stands_alone():
+    page = exploration_files(explored(GAP, DEPTH))["index.html"].decode()
+    assert page.count("<tr tabindex") == 12 and page.count("<button") == 6
+    # nothing is fetched: the only address is the report beside it
+    assert re.findall(r"""(?:src|href)=["']([^"']+)""", page) == ["report.html"]
+    assert "//" not in page.replace("<!doctype", "")
+    text = re.search(r'<script type="application/json" id="data">(.*?)</script>', page)[1]
+    assert not set("<>&") & set(text)
+    data = json.loads(text)
+    assert len(data["curves"]) == 12 and len(data["curves"][0]) == len(data["ghz"]) == 21
+    assert data["worst"][0] == pytest.approx(20 * np.log10(0.05), abs=0.01)
+    # VSWR 1.5 is |S11| = 0.2
+    assert data["limit"] == pytest.approx(20 * np.log10(0.2), abs=0.01)
