@@ -151,6 +151,7 @@ def compare(
     StudyError
         If the file has other ports than the part.
     """
+    measurement = _dominant_alone(computed, measurement)
     modes, s = _paired(computed, measurement, end)
     frequency = computed.frequency
     cutoff = np.array([mode.cutoff for mode in modes])
@@ -198,6 +199,19 @@ def compare(
     )
     told = (*measurement.notes, *_found(best, measurement), *reasons)
     return replace(comparison, causes=causes, reasons=told)
+
+
+def _dominant_alone(computed: ScatteringMatrix, measurement: Measurement) -> Measurement:
+    """Leave out of a file of every mode those that are below cutoff in a part of the band."""
+    modes = computed.port_modes
+    above = all(mode.cutoff < computed.frequency[0] for mode in modes)
+    if measurement.ports != len(modes) or above:
+        return measurement
+    second = computed.transmitted
+    rows = [0] if second is None else [0, second]
+    note = "modes that are below their cutoff in a part of the band were left out"
+    kept = measurement.s[:, rows][:, :, rows]
+    return replace(measurement, s=kept, notes=(*measurement.notes, note))
 
 
 def _paired(

@@ -145,6 +145,20 @@ def test_one_port_of_two_with_a_matched_or_shorted_end():
     assert _compare(computed, _noisy(shorted[:, None, None], 1e-4)).consistent == "no"
 
 
+def test_modes_below_cutoff_in_a_part_of_the_band_are_left_out():
+    computed, _ = _part()
+    n = len(computed.frequency)
+    s = np.zeros((n, 4, 4), complex)
+    s[np.ix_(range(n), (0, 2), (0, 2))] = computed.s
+    names = [(1, "TE10", CUTOFF), (1, "TE20", 10e9), (2, "TE10", CUTOFF), (2, "TE20", 10e9)]
+    modes = tuple(PortMode(*name) for name in names)
+    none = np.zeros(n)
+    whole = ScatteringMatrix(computed.frequency, modes, s, computed.error, none, none)
+    found = _compare(whole, _noisy(s, 1e-4))
+    assert found.consistent == "yes" and found.labels == ("1:TE10", "2:TE10")
+    assert "left out" in found.reasons[0]
+
+
 def test_file_with_too_many_ports_is_refused():
     computed, _ = _part()
     with pytest.raises(StudyError, match="3 ports; the part has 2"):
