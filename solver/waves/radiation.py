@@ -13,6 +13,7 @@ import numpy as np
 from geometries.arrays import Array, ComplexArray
 from solver.fem.band_answers import BandAnswers
 from solver.fem.error_bar import bar_of, changes_of
+from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.spherical_waves import RevolvedWaves, SphericalWaves
 
 #: Angles from the axis at which patterns are given [deg].
@@ -81,10 +82,12 @@ def radiation_of(
     """
     angle = np.radians(PATTERN_DEGREES)
     weight = weights[ports:] * weights[0]
-    compared = [answer[:, ports:, 0] / weight for answer in answers.compared]
+    squared = (2 * np.pi * answers.frequency / SPEED_OF_LIGHT) ** 2
+    phase = waves.far_phases(squared)
+    compared = [answer[:, ports:, 0] / weight * phase for answer in answers.compared]
     added = answers.added / weight.min()
     error = bar_of(changes_of(compared), answers.least_ratio) + added
-    amplitudes = answers.s[:, ports:, 0]
+    amplitudes = answers.s[:, ports:, 0] * phase
     power = (np.abs(amplitudes) ** 2).sum(axis=1)
     size = np.sqrt(power)
     # all waves together may be off by the root of their number times the bar of one

@@ -83,17 +83,14 @@ class SphericalWaves(OpenBoundary):
         slope = hankel_slopes(self._orders, k[:, 0] * self.radius)
         return np.asarray(np.where(self._magnetic, -1j * k / slope, 1j * k * slope))
 
-    def to_power(self, squared: Array) -> ComplexArray:
-        """Factor (n, waves) from matched amplitudes to those of the far field, at real q.
+    def far_phases(self, squared: Array) -> ComplexArray:
+        """Factor (n, waves) of size 1 from amplitudes of power to those of the far field.
 
-        Notes
-        -----
-        Their squares are powers; with them the field far off is the sum of amplitude times
-        `fields`, times exp(-j k r)/r and what is common to all waves.
+        With them the field far off is the sum of amplitude times `far_field`, times
+        exp(-j k r)/r and what is common to all waves.
         """
-        k = np.sqrt(np.asarray(squared, dtype=float))[:, None]
-        phase, size = far_phases(self._orders, k[:, 0] * self.radius, self._magnetic)
-        return np.asarray(np.sqrt(k) / size * phase / np.sqrt(self.admittance(squared)))
+        k = np.sqrt(np.asarray(squared, dtype=float))
+        return far_phases(self._orders, k * self.radius, self._magnetic)
 
     def fields(self, points: Array) -> Array:
         """Tangential fields (waves, 3, p) [1/m] at points (3, p), of unit square integral.
@@ -183,11 +180,10 @@ class RevolvedWaves(OpenBoundary):
         """Whether a wave travels at the half sphere already, (n, waves)."""
         return _travels(self._orders, squared, self.radius)
 
-    def to_power(self, squared: Array) -> ComplexArray:
-        """Factor (n, waves) from matched amplitudes to those of the far field, at real q."""
+    def far_phases(self, squared: Array) -> ComplexArray:
+        """Factor (n, waves) of size 1 from amplitudes of power to those of the far field."""
         k = np.sqrt(np.asarray(squared, dtype=float))
-        phase, size = far_phases(self._orders, k * self.radius, False)
-        return np.asarray(np.sqrt(k)[:, None] / size * phase / np.sqrt(self.admittance(squared)))
+        return far_phases(self._orders, k * self.radius, False)
 
     def fields(self, points: Array) -> Array:
         """Functions (waves, ...) of the angle from the axis [rad], orthonormal with weight 1/r.
@@ -303,10 +299,8 @@ def hankel_slopes(orders: Numbers, x: Array | ComplexArray) -> ComplexArray:
     return np.asarray(np.stack(slopes, axis=1)[:, np.asarray(orders)], dtype=np.complex128)
 
 
-def far_phases(
-    orders: Numbers, x: Array, magnetic: np.ndarray | bool
-) -> tuple[ComplexArray, Array]:
-    """Phase j^(n+1) |h|/h, or j^n |h'|/h' where magnetic, and |h| or |h'|, (len(x), orders)."""
+def far_phases(orders: Numbers, x: Array, magnetic: np.ndarray | bool) -> ComplexArray:
+    """Phase j^(n+1) |h|/h, or j^n |h'|/h' where magnetic, (len(x), orders)."""
     n, at = np.asarray(orders)[None], np.asarray(x)[:, None]
     spread = np.broadcast_arrays(n, at)
     with np.errstate(over="ignore", invalid="ignore"):
@@ -314,9 +308,8 @@ def far_phases(
     value = np.where(np.isfinite(value), value, 1e300)
     slope = value * hankel_slopes(orders, np.asarray(x))
     wave = np.where(magnetic, slope, value)
-    size = np.abs(wave)
     turn = 1j ** ((n + np.where(magnetic, 0, 1)) % 4)
-    return np.asarray(turn * size / wave, dtype=complex), size
+    return np.asarray(turn * np.abs(wave) / wave, dtype=complex)
 
 
 def legendre_over_sine(m: int, most: int, theta: Array) -> tuple[Array, Array]:

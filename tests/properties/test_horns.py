@@ -8,7 +8,12 @@ from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from solver.errors import UnsupportedPartError
 from solver.parts.horns import solved_horn
 from solver.waves.walls import Walls
-from tests.references.flanged_circle import extrapolated, reflection_te11, reflection_tm01
+from tests.references.flanged_circle import (
+    extrapolated,
+    pattern_tm01,
+    reflection_te11,
+    reflection_tm01,
+)
 from tests.references.horn_half_plane import HornHalfPlane
 
 SPEED_OF_LIGHT = 299_792_458.0
@@ -36,6 +41,18 @@ def test_plane_waves_give_the_same_open_end(open_end):
         assert doubt < 1.5e-5
         assert abs(open_end.s[i, 0, 0] - exact) < open_end.error[i] + doubt
         assert open_end.error[i] < 1e-5
+
+
+def test_plane_waves_give_the_same_pattern(open_end):
+    radiation = open_end.radiation(BAND)
+    for i, f in enumerate(BAND):
+        k = 2 * np.pi * f / SPEED_OF_LIGHT
+        fine, rough = (pattern_tm01(15e-3, k, n, radiation.angle) for n in (160, 80))
+        doubt = 2 * np.abs(fine - rough).max()
+        assert doubt < 2e-3
+        off = np.abs(radiation.e_plane[i] - fine)
+        assert (off < radiation.pattern_error[i] + doubt).all()
+        assert radiation.pattern_error[i].max() < 1e-3
 
 
 def test_plane_waves_give_the_same_open_end_of_te11():
@@ -85,7 +102,7 @@ def test_what_is_radiated_is_what_does_not_come_back(flare):
         assert whole == pytest.approx(np.ones(3), rel=2e-3)
     # TM01 has no field on the axis
     assert radiation.axial == pytest.approx(np.zeros(3), abs=1e-12)
-    assert (radiation.largest > 5).all()
+    assert (radiation.largest > 4).all()
 
 
 def test_bars_of_the_pattern_hold_what_a_better_answer_moves(flare):

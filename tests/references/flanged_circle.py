@@ -42,6 +42,28 @@ def reflection_tm01(radius, k, count):
     return _reflected(guide, outside)
 
 
+def pattern_tm01(radius, k, count, theta):
+    """Directivity of the open end at angles from the axis: the spectrum of its field squared."""
+    roots = jn_zeros(0, count)
+    own = roots / radius
+
+    def spectrum(kappa):
+        return np.sqrt(2) * kappa * j0(kappa * radius) / (own[:, None] ** 2 - kappa**2)
+
+    kappa, kz, w = _spectrum(k, radius, 8 * own[-1])
+    v = spectrum(kappa)
+    outside = (v * (k**2 / kz * kappa * w)) @ v.T
+    beta = np.sqrt(k**2 - own**2 + 0j)
+    guide = k**2 / np.where(beta.imag > 0, -beta, beta)
+    into = np.zeros(count, dtype=complex)
+    into[0] = 2 * guide[0]
+    field = np.linalg.solve(np.diag(guide) + outside, into)
+    x, w = np.polynomial.legendre.leggauss(60)
+    fine, w = (x + 1) * np.pi / 4, w * np.pi / 4
+    all_of_it = np.abs(field @ spectrum(k * np.sin(fine))) ** 2 @ (np.sin(fine) * w)
+    return 2 * np.abs(field @ spectrum(k * np.sin(theta))) ** 2 / all_of_it
+
+
 def reflection_te11(radius, k, count):
     """Reflection of TE11 at the opening, E-based, with `count` modes TE_1n and as many TM_1n."""
     te, tm = jnp_zeros(1, count), jn_zeros(1, count)
