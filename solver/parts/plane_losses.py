@@ -24,9 +24,9 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.elements.conical_rules import gauss_jacobi
+from solver.fem.loss_doubt import LossyAnswer, lossy_answer
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.scalar_field import ScalarSystem
-from solver.parts.loss_doubt import LossyAnswer, lossy_answer
 from solver.parts.scalar_problem import ScalarProblem
 from solver.parts.solution import Solution
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
@@ -77,7 +77,7 @@ def lossy_scattering(
 def lossy_in_plane(
     solution: Solution[ScalarProblem[PlaneModes]], conductivity: float
 ) -> Callable[[Array], LossyAnswer]:
-    """As `solver.parts.loss_doubt.lossy_answer`, of a part solved in its plane."""
+    """As `solver.fem.loss_doubt.lossy_answer`, of a part solved in its plane."""
     return lossy_answer(
         solution.problem,
         solution.found,

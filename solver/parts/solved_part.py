@@ -14,9 +14,9 @@ from solver.errors import UnsupportedPartError
 from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import LevelProblem
+from solver.fem.loss_doubt import LossyAnswer
 from solver.loads.heat_profile import HeatProfile
 from solver.parts.field_picture import FieldPicture
-from solver.parts.loss_doubt import LossyAnswer
 from solver.parts.solution import Solution, leaked_of
 from solver.parts.trapped_resonances import trapped_resonances_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT

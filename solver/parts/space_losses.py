@@ -22,9 +22,9 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.edge_space import EdgeSpace, edge_space
+from solver.fem.loss_doubt import LossyAnswer, lossy_answer
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.fem.wall_currents import wall_current_matrix
-from solver.parts.loss_doubt import LossyAnswer, lossy_answer
 from solver.parts.solution import Solution
 from solver.parts.space_solver import SpaceProblem
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
@@ -59,7 +59,7 @@ def lossy_scattering_in_space(
 def lossy_in_space(
     solution: Solution[SpaceProblem], conductivity: float
 ) -> Callable[[Array], LossyAnswer]:
-    """As `solver.parts.loss_doubt.lossy_answer`, of a part solved in space."""
+    """As `solver.fem.loss_doubt.lossy_answer`, of a part solved in space."""
     problem, found = solution.problem, solution.found
 
     def with_walls(sweep: Sweep, order: int) -> Callable[[Array], ComplexArray]:
