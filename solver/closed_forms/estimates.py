@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -26,6 +27,7 @@ from solver.closed_forms.chokes import (
     joint_reflection,
     leakage_in_range,
 )
+from solver.closed_forms.horns import open_end_reflection
 from solver.closed_forms.loads import load_line_reflection
 from solver.closed_forms.offsets import offset_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
@@ -158,6 +160,15 @@ def _(component: Offset, frequency: ArrayLike) -> tuple[Estimate, ...]:
 @estimates_for.register
 def _(component: Load, frequency: ArrayLike) -> tuple[Estimate, ...]:
     return (estimate("one mode along a line", load_line_reflection, component, frequency),)
+
+
+@estimates_for.register
+def _(component: Horn, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    if not validity_of(open_end_reflection).holds(component, frequency):
+        return ()
+    return (
+        estimate("open end, the guide's mode alone", open_end_reflection, component, frequency),
+    )
 
 
 @estimates_for.register

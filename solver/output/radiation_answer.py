@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries.arrays import Array
-from geometries.shapes.horns import phase_errors
+from geometries.shapes.horns import ConicalHorn, phase_errors
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def described_radiation(assessment: Assessment) -> dict[str, Any]:
             plane: 360.0 * error * found.frequency / SPEED_OF_LIGHT
             for plane, error in phase_errors(assessment.component).items()
         },
+        "directivity_estimates": _estimated(assessment),
         "pattern": {
             "at_hz": found.at,
             "angle_deg": np.degrees(found.angle),
@@ -40,6 +41,53 @@ def described_radiation(assessment: Assessment) -> dict[str, Any]:
             "h_plane_error_db": bar_in_db(found.h_plane, found.pattern_error),
         },
     }
+
+
+def radiation_lines(assessment: Assessment) -> list[str]:
+    """Return sentences on what a horn radiates; none for any other part."""
+    found = assessment.radiation
+    if found is None:
+        return []
+    lines = []
+    for i in sorted({0, len(found.frequency) // 2, len(found.frequency) - 1}):
+        angle = np.degrees(found.largest_at[i])
+        where = "along the axis" if angle == 0 else f"{angle:.0f} degrees from the axis"
+        bar = bar_in_db(found.largest, found.largest_error)[i]
+        lines.append(
+            f"{found.frequency[i] / 1e9:.6g} GHz: {in_db(found.largest)[i]:.2f} dB {where}, "
+            f"within {bar:.2g} dB"
+        )
+    text = f"Directivity over isotropic, where it is largest: {'; '.join(lines)}"
+    forms = [
+        f"{form['name']} says {form['directivity_db'][len(found.frequency) // 2]:.2f} dB along the "
+        f"axis at {found.frequency[len(found.frequency) // 2] / 1e9:.6g} GHz"
+        + ("" if form["within_validity"] else " (outside its range)")
+        for form in _estimated(assessment)
+    ]
+    return [text, *forms]
+
+
+def _estimated(assessment: Assessment) -> list[dict[str, Any]]:
+    """Closed forms of the directivity along the axis."""
+    from solver.closed_forms.horns import conical_directivity, pyramidal_directivity
+    from solver.closed_forms.source import source_of, validity_of
+
+    horn, frequency = assessment.component, assessment.scattering.frequency
+    form: Any = pyramidal_directivity
+    if isinstance(horn, ConicalHorn):
+        form = conical_directivity
+        if horn.mode != "TE11":
+            return []
+    return [
+        {
+            "name": "aperture theory" if form is pyramidal_directivity else "fit for TE11 cones",
+            "source": source_of(form).citation,
+            "mark": source_of(form).mark,
+            "directivity_db": in_db(form(horn, frequency)),
+            "within_validity": bool(validity_of(form).holds(horn, frequency)),
+            "note": validity_of(form).text,
+        }
+    ]
 
 
 def in_db(power: Array) -> Array:

@@ -12,6 +12,7 @@ import numpy as np
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.output.estimate_wording import leakage_rows
 from solver.output.heat_answer import heat_lines
+from solver.output.radiation_answer import radiation_lines
 from solver.output.rule_wording import reading_row, reading_text, rule_lines
 from solver.output.wording import (
     band_text,
@@ -104,6 +105,7 @@ def assessment_text(assessment: Assessment, every_rule: bool = False) -> str:
             f"({assessment.peak_field.note})"
         )
     parts += heat_lines(assessment)
+    parts += radiation_lines(assessment)
     if assessment.estimates:
         parts.append(_estimates_text(assessment))
         if rows := leakage_rows(assessment.estimates, scattering):

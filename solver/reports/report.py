@@ -17,6 +17,7 @@ from solver.output.cautions import BROKEN_RULE, FABRICATED_GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.estimate_wording import leakage_rows
 from solver.output.heat_answer import heat_lines
+from solver.output.radiation_answer import radiation_lines
 from solver.output.reference_values import reference_csv
 from solver.output.result_json import as_text, result_of
 from solver.output.rule_wording import rules_frame
@@ -129,7 +130,10 @@ def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str
         **_samples(assessment),
         "pictures": _pictures(assessment),
         "field_note": field_figures.note_on(assessment.field) if assessment.field else "",
-        "peak_field": [*_peak(assessment), *(f"{line}." for line in heat_lines(assessment))],
+        "peak_field": [
+            *_peak(assessment),
+            *(f"{line}." for line in (*heat_lines(assessment), *radiation_lines(assessment))),
+        ],
         "estimates": _estimates(assessment),
         "broken_rule": BROKEN_RULE,
         "fabricated_guide": FABRICATED_GUIDE,

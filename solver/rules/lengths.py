@@ -5,13 +5,16 @@ from __future__ import annotations
 import math
 
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.horns import ConicalHorn, Horn, phase_errors
 from geometries.shapes.loads import Load
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from solver.rules.readings import RuleReading, at_least, table_twist, wavelengths
 from solver.rules.sources import (
+    FLAT_HORN,
     LOAD_TAPER,
     ONE_WAVELENGTH,
+    OPTIMUM_HORN,
     PER_RIGHT_ANGLE,
     TAPER_LENGTH,
     TWIST_TEXT,
@@ -102,4 +105,40 @@ def load_rules(load: Load, band: Band) -> tuple[RuleReading, ...]:
             readings.append(
                 at_least(words, reading, LOAD_TAPER, "taper length", required, load.taper_length)
             )
+    return tuple(readings)
+
+
+def horn_rules(horn: Horn, band: Band) -> tuple[RuleReading, ...]:
+    """Return every reading of how long a horn of its aperture has to be.
+
+    Parameters
+    ----------
+    horn : RectangularHorn or ConicalHorn
+    band : Band
+
+    Notes
+    -----
+    The path difference across an aperture of width A over a guide of width a goes as
+    (A - a) A/(8 length). A mean size of the guide's wavelength says nothing of it, and no rule
+    says how long a horn is for a VSWR.
+    """
+    if horn.length == 0:
+        return ()
+    round_about = isinstance(horn, ConicalHorn)
+    planes = (("E", 3 / 8 if round_about else 1 / 4), ("H", 3 / 8))
+    readings = []
+    for plane, part in planes[:1] if round_about else planes:
+        longer = phase_errors(horn)[plane] * horn.length
+        across = "" if round_about else f" across the {plane} plane"
+        for words, source, share in (
+            ("no longer path than in an optimum horn", OPTIMUM_HORN, part),
+            ("a plane wave in the aperture", FLAT_HORN, 1 / 16),
+        ):
+            for place, f in (("band centre", band.centre), ("the high edge", band.stop)):
+                wave = float(free_space_wavelength(f))
+                reading = f"paths{across} differ by at most {share:g} of a wavelength at {place}"
+                required = max(longer, 0.0) / (share * wave)
+                readings.append(
+                    at_least(words, reading, source, "mean length", required, horn.length)
+                )
     return tuple(readings)

@@ -78,6 +78,17 @@ CHOKE_LINES = Source(
     "(McGraw-Hill 1951), secs. 1.7 and 2.4; no source gives them as a rule",
     "from memory",
 )
+OPTIMUM_HORN = Source(
+    "horns of the greatest gain for their length: a quarter of a wavelength across the E plane, "
+    "three eighths across the H plane and, by common practice, of a cone; W. L. Stutzman and G. A. "
+    "Thiele, Antenna Theory and Design, 2nd ed. (Wiley 1998), sec. 7.4",
+    "from memory",
+)
+FLAT_HORN = Source(
+    "common practice, no source: a sixteenth of a wavelength across the aperture is taken for a "
+    "plane wave",
+    "common practice",
+)
 
 #: Least radius R of E and H bends, and 90 degree twist length, in the handbook's table [m].
 TABLE_I_LENGTHS = {

@@ -8,6 +8,7 @@ import pytest
 from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import RectangularGuide, standard_guide
+from geometries.shapes.horns import RectangularHorn
 from geometries.shapes.loads import Load
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
@@ -183,3 +184,26 @@ def test_rules_scale_with_the_guide():
     for one, two in zip(small, large, strict=True):
         assert two.required == pytest.approx(2 * one.required)
         assert two.satisfied == one.satisfied
+
+
+def test_horns_are_long_enough_where_their_paths_differ_little():
+    band = Band(9e9, 11e9)
+    wave = C / 10e9
+    guide = RectangularGuide(22.86e-3, 10.16e-3)
+    # in the E plane (B - b) B/(8 L) of a quarter of a wavelength: the optimum
+    length = (60e-3 - 10.16e-3) * 60e-3 / (8 * 0.25 * wave)
+    rules = rules_for(RectangularHorn(guide, 22.86e-3, 60e-3, length), band)
+    optimum = {r.reading: r for r in rules if r.name.startswith("no longer path")}
+    told = "paths across the E plane differ by at most 0.25 of a wavelength at"
+    centre = optimum[f"{told} band centre"]
+    assert centre.required == pytest.approx(length, rel=1e-12)
+    assert centre.satisfied
+    # at the high edge the wavelength is shorter
+    edge = optimum[f"{told} the high edge"]
+    assert edge.required == pytest.approx(1.1 * length, rel=1e-12)
+    assert not edge.satisfied
+    # parallel walls make no difference of path
+    assert optimum[
+        "paths across the H plane differ by at most 0.375 of a wavelength at band centre"
+    ].required == pytest.approx(0.0, abs=1e-12)
+    assert rules_for(RectangularHorn(guide, 22.86e-3, 10.16e-3, 0.0), band) == ()
