@@ -23,6 +23,7 @@ from solver.studies.inches import length_text, millimetres, told_in_inches
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide
+    from geometries.shapes.horns import Horn
     from geometries.shapes.loads import Load
     from solver.studies.band import Band
     from solver.studies.limits import Limit
@@ -38,8 +39,9 @@ _OF_A_LOAD = (
     "permeability",
     "magnetic_loss_tangent",
 )
-_OF_THE_PART = ("guide", "kind", "to_guide", "plane", "angle_deg", *_OF_A_LOAD)
-_KINDS = ("bend", "twist", "taper", "load")
+_OF_A_HORN = ("aperture_width_mm", "aperture_height_mm", "aperture_diameter_mm", "mode")
+_OF_THE_PART = ("guide", "kind", "to_guide", "plane", "angle_deg", *_OF_A_LOAD, *_OF_A_HORN)
+_KINDS = ("bend", "twist", "taper", "load", "horn")
 
 
 @click.command()
@@ -56,6 +58,10 @@ _KINDS = ("bend", "twist", "taper", "load")
 @click.option("--loss-tangent", type=Amount(0), help="Of a load's absorber.")
 @click.option("--permeability", type=Amount(0), help="By default 1.")
 @click.option("--magnetic-loss-tangent", type=Amount(0), help="By default 0.")
+@click.option("--aperture-width-mm", type=Amount(0), help="Of a horn.")
+@click.option("--aperture-height-mm", type=Amount(0), help="Of a horn.")
+@click.option("--aperture-diameter-mm", type=Amount(0), help="Of a horn on circular guide.")
+@click.option("--mode", type=click.Choice(["TE11", "TM01"]), help="In circular guide.")
 @click.option("--from-ghz", type=Amount(0))
 @click.option("--to-ghz", type=Amount(0))
 @click.option("--points", type=click.IntRange(2, 20001), help="By default 201.")
@@ -88,9 +94,9 @@ def gradual(
 ) -> int:
     """Find how gradual a part must be to meet a limit.
 
-    For a bend it is the mean radius, for a twist or taper the length, for a load the length over
-    which its absorber tapers. Part, band and limit come
-    from a STUDY, or from options; an option given beside a STUDY counts instead of what it says.
+    For a bend it is the mean radius, for a twist, taper or horn the length, for a load the length
+    over which its absorber tapers. Part, band and limit come from a STUDY, or from options; an
+    option given beside a STUDY counts instead of what it says.
     With -o the same command goes on after an interrupt.
 
     Examples: guideproof gradual riser.toml --vswr 1.02; or guideproof gradual --guide WR-90
@@ -182,11 +188,13 @@ def _part(study: Study | None, options: dict[str, Any]) -> Any:
         part = study.component
         if part.kind not in _KINDS:
             raise click.UsageError(
-                f'{study.path}: component.kind = "{part.kind}": only bends, twists, tapers and '
-                "loads can be sized; for other parts, explore or seek vary any key"
+                f'{study.path}: component.kind = "{part.kind}": only bends, twists, tapers, '
+                "loads and horns can be sized; for other parts, explore or seek vary any key"
             )
         return part
     guide, to_guide = _needed("guide", options["guide"]), options["to_guide"]
+    if options["kind"] == "horn":
+        return _horn(guide, options)
     _check_rectangular(guide)
     if to_guide is not None:
         _check_rectangular(to_guide)
@@ -202,6 +210,22 @@ def _part(study: Study | None, options: dict[str, Any]) -> Any:
         if error.quantity != "angle":
             raise
         raise click.UsageError(f"--angle-deg {degrees:g}: must be {error.limit}") from error
+
+
+def _horn(guide: RectangularGuide | CircularGuide, options: dict[str, Any]) -> Horn:
+    """A horn of any length, by the keys of a study."""
+    from solver.studies.component_keys import HornKeys
+    from solver.studies.tables import RefusedKeyError
+
+    for name in (*_OF_THE_PART[2:5], *_OF_A_LOAD):
+        if options[name] is not None:
+            raise click.UsageError(f"--{name.replace('_', '-')}: a horn has none; leave it out")
+    given = {name: options[name] for name in _OF_A_HORN if options[name] is not None}
+    try:
+        return HornKeys(kind="horn", length_mm=1e4 * guide.longest_side, **given).build(guide)
+    except RefusedKeyError as error:
+        option = error.key.rpartition(".")[2].replace("_", "-")
+        raise click.UsageError(f"--{option}: {error.text}") from error
 
 
 def _load(guide: RectangularGuide, options: dict[str, Any]) -> Load:

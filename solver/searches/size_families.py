@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from geometries.shapes.bends import Bend
+from geometries.shapes.horns import ConicalHorn, Horn
 from geometries.shapes.loads import Load
 from geometries.shapes.part import kind_of
 from geometries.shapes.tapers import Taper
@@ -27,6 +28,8 @@ WorstOf = Callable[[Any, float], tuple[float, float]]
 TIGHTEST = 0.02
 #: In three dimensions S is not asked for closer than this, which would take minutes a size.
 CLOSEST_IN_SPACE = 1e-4
+#: A horn in a quarter of the space takes about a minute a size for this bar.
+CLOSEST_OF_HORNS = 1e-3
 #: A twist or taper is scanned until its worst reflection stayed under this part of the limit.
 _WELL_UNDER = 0.7
 _LONGEST_IN_WAVELENGTHS = 12.0
@@ -68,7 +71,7 @@ def family_of(part: Any, band: Band, largest: float, worst_of: WorstOf, s_error:
 
     Parameters
     ----------
-    part : Bend, Twist, Taper or Load
+    part : Bend, Twist, Taper, Load, RectangularHorn or ConicalHorn
     band : Band
     largest : float
         Largest |S11| allowed [-].
@@ -83,7 +86,7 @@ def family_of(part: Any, band: Band, largest: float, worst_of: WorstOf, s_error:
         When parts of this kind cannot be sized.
     """
     raise UnsupportedPartError(
-        f"{kind_of(part)}: only bends, twists, tapers and loads can be sized"
+        f"{kind_of(part)}: only bends, twists, tapers, loads and horns can be sized"
     )
 
 
@@ -154,6 +157,29 @@ def _loads(part: Load, band: Band, largest: float, worst_of: WorstOf, s_error: f
         largest,
         worst_of,
         s_error,
+    )
+
+
+@family_of.register
+def _horns(part: Horn, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
+    """Horns of every length with one aperture; what the aperture itself reflects does not fall."""
+    shortest, longest = (0.5 * SPEED_OF_LIGHT / band.frequencies[i] for i in (-1, 0))
+    is_flat = isinstance(part, ConicalHorn) and part.mode == "TM01"
+    family = _falling(
+        lambda length: replace(part, length=length),
+        0.3 * part.guide.longest_side,
+        # the horn's own wavelength nears that in free space as it opens
+        float(shortest),
+        float(longest),
+        largest,
+        worst_of,
+        max(s_error, CLOSEST_IN_SPACE if is_flat else CLOSEST_OF_HORNS),
+    )
+    return replace(
+        family,
+        reason=f"over its last {1.5 * longest * 1e3:.3g} mm, one and a half periods of the ripple, "
+        f"the worst reflection stayed under {_WELL_UNDER} of the limit: with length that of the "
+        "throat falls, and that of the aperture stays",
     )
 
 

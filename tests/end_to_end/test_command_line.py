@@ -340,7 +340,7 @@ def test_gradual_reads_a_study_and_options_count_more(tmp_path, monkeypatch, cap
     assert "the study says what part it is" in capsys.readouterr().err
     corner = ROOT / "geometries" / "studies" / "corner_cut.toml"
     assert main(["gradual", str(corner)]) == 2
-    assert "only bends, twists, tapers and loads" in capsys.readouterr().err
+    assert "only bends, twists, tapers, loads and horns" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(
