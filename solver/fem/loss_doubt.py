@@ -47,6 +47,7 @@ def lossy_answer(
     problem: LevelProblem,
     found: LevelResult,
     with_walls: Callable[[Sweep, int], Answer],
+    smooth: bool = False,
 ) -> Callable[[Array], LossyAnswer]:
     """Give S with walls that lose power, with its bounds, at any frequencies of the band.
 
@@ -57,6 +58,9 @@ def lossy_answer(
         Lossless, with the sweep of the next lower order.
     with_walls : callable
         Gives, for a sweep and its order, S with walls at frequencies (n,) [Hz].
+    smooth : bool
+        No edge makes the currents singular: they converge geometrically, at half the rate of S,
+        so that four times the last change bounds what is left.
 
     Returns
     -------
@@ -70,6 +74,7 @@ def lossy_answer(
     """
     if found.before is None:
         raise ValueError("the doubt of wall loss needs the sweep of the next lower order")
+    slow = TAIL if smooth else TAIL * found.order
     models = (found.before.model, found.last.model)
     levels = (with_walls(found.before, found.order - 1), with_walls(found.last, found.order))
 
@@ -79,7 +84,7 @@ def lossy_answer(
 
         def tail(change: ComplexArray) -> Array:
             moved = np.where(counted, np.abs(change), 0.0)
-            return np.asarray(TAIL * found.order * moved.reshape(len(squared), -1).max(axis=1))
+            return np.asarray(slow * moved.reshape(len(squared), -1).max(axis=1))
 
         before, last = (level(frequency) for level in levels)
         before_without, last_without = (
