@@ -18,7 +18,7 @@ FLOORS = (
     ("solver.elements",),
     ("solver.fem",),
     ("solver.waves",),
-    ("solver.loads",),
+    ("solver.loads", "solver.periodic"),
     ("solver.closed_forms", "solver.studies", "solver.parts"),
     ("solver.rules",),
     ("solver.judgement",),

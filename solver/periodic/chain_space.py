@@ -1,0 +1,179 @@
+"""Edge elements of a row of equal pieces: the cell and the end that it is made of, condensed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from geometries.arrays import Array, ComplexArray, Numbers
+from geometries.cells.chain_mesh import ChainMesh
+from geometries.cells.space_ports import SpaceMesh
+from solver.fem.edge_assembly import port_columns
+from solver.fem.edge_pencil import edge_pencil
+from solver.fem.edge_space import EdgeSpace, edge_space
+from solver.fem.level_search import Pencil
+from solver.fem.wall_currents import wall_current_matrix
+from solver.periodic.bloch_waves import PeriodicPiece
+from solver.periodic.condensed_piece import (
+    CUT_TOLERANCE,
+    INSIDE_TOLERANCE,
+    CondensedPiece,
+    CutFields,
+    condensed,
+    cut_fields,
+)
+from solver.periodic.piece_chain import PieceChain
+
+#: What is left out besides, to see what was left out: sizes above this many times the tolerance
+#: stay.
+_COARSER = 10.0
+PortFields = Callable[[Array], Array]
+
+
+@dataclass(frozen=True, eq=False)
+class CellSpace:
+    """Edge elements of one order on a cell, and the cell condensed.
+
+    Parameters
+    ----------
+    space : EdgeSpace
+    piece : CondensedPiece
+    cut : CutFields
+    wanted : (c,) array
+        Integrals of the first port mode over the fields of a cut.
+    """
+
+    space: EdgeSpace
+    piece: CondensedPiece
+    cut: CutFields
+    wanted: Array
+
+    @property
+    def period(self) -> PeriodicPiece:
+        """The cell, as one period of an endless row."""
+        return PeriodicPiece(self.piece, self.wanted)
+
+
+def cell_space(
+    cell: SpaceMesh, order: int, first: PortFields, shifts: Sequence[float]
+) -> CellSpace:
+    """Condense a cell.
+
+    Parameters
+    ----------
+    cell : SpaceMesh
+        Between its two cuts.
+    order : int
+        Of the elements.
+    first : callable
+        The first port mode on the first cut; see `port_columns`.
+    shifts : sequence of float
+        Values of q in the band.
+
+    Returns
+    -------
+    CellSpace
+    """
+    space = edge_space(cell.mesh, order)
+    ends = [_on(space, name) for name in ("port1", "port2")]
+    pencil = Pencil(
+        *edge_pencil(space, permittivity=cell.permittivity), np.zeros((len(space.free_dofs), 0))
+    )
+    cut = cut_fields(pencil, ends[0], ends[1], shifts)
+    wanted = port_columns(space, "port1", first)[space.free_dofs][ends[0], 0]
+    return CellSpace(space, condensed(pencil, ends, cut, shifts), cut, wanted @ cut.fields)
+
+
+@dataclass(frozen=True, eq=False)
+class ChainSpace:
+    """Edge elements of one order on a row.
+
+    Parameters
+    ----------
+    end : EdgeSpace
+    cell : CellSpace
+    chain : PieceChain
+    """
+
+    end: EdgeSpace
+    cell: CellSpace
+    chain: PieceChain
+
+    @property
+    def unknowns(self) -> int:
+        """Unknowns of the elements of the cell and the end."""
+        return len(self.end.free_dofs) + len(self.cell.space.free_dofs)
+
+    @property
+    def coarser(self) -> Pencil:
+        """The row with fewer fields on the cuts and inside."""
+        cut = int((self.cell.cut.sizes > _COARSER * CUT_TOLERANCE).sum())
+        return self.chain.coarser(cut, _COARSER * INSIDE_TOLERANCE).pencil()
+
+    def unknowns_of(self, amplitudes: ComplexArray) -> Iterator[tuple[EdgeSpace, ComplexArray]]:
+        """Space and unknowns, walls included, of each piece for amplitudes (n, ...) of the row."""
+        for piece, place in self.chain.pieces:
+            space = self.cell.space if piece is self.chain.cell else self.end
+            unknowns = np.zeros((space.n_dofs, *amplitudes.shape[1:]), dtype=amplitudes.dtype)
+            unknowns[space.free_dofs] = piece.fields @ amplitudes[place]
+            yield space, unknowns
+
+    @cached_property
+    def _walls(self) -> tuple[Array, Array]:
+        both = []
+        for space, piece in ((self.end, self.chain.end), (self.cell.space, self.chain.cell)):
+            fields = np.zeros((space.n_dofs, piece.fields.shape[1]))
+            fields[space.free_dofs] = piece.fields
+            both.append(wall_current_matrix(space, fields))
+        return both[0], both[1]
+
+    def wall_currents(self, amplitudes: Array) -> Array:
+        """As `wall_current_matrix`, of fields given by amplitudes (n, r) of the row."""
+        return self.chain.summed(*self._walls, amplitudes)
+
+
+def chain_space(
+    mesh: ChainMesh,
+    order: int,
+    fields: PortFields,
+    cell: CellSpace,
+    shifts: Sequence[float],
+    moving: Sequence[int],
+) -> ChainSpace:
+    """Condense the ends of a row, and join it.
+
+    Parameters
+    ----------
+    mesh : ChainMesh
+    order : int
+        Of the elements.
+    fields : callable
+        Modes at the port of the end; see `port_columns`.
+    cell : CellSpace
+        Of the same order.
+    shifts : sequence of float
+        Values of q in the band.
+    moving : sequence of int
+        Modes that propagate.
+
+    Returns
+    -------
+    ChainSpace
+    """
+    end = edge_space(mesh.end.mesh, order)
+    # the squares of the modes' fields integrate to one over the whole port
+    columns = np.sqrt(mesh.end.images) * port_columns(end, "port1", fields)[end.free_dofs]
+    pencil = Pencil(*edge_pencil(end, permittivity=mesh.end.permittivity), columns)
+    piece = condensed(pencil, [_on(end, "port2")], cell.cut, shifts, moving)
+    return ChainSpace(end, cell, PieceChain(piece, cell.piece, mesh.count))
+
+
+def _on(space: EdgeSpace, name: str) -> Numbers:
+    """Places of a boundary's unknowns among the free ones, ascending."""
+    place = np.full(space.n_dofs, -1)
+    place[space.free_dofs] = np.arange(len(space.free_dofs))
+    on = place[space.facet_dofs(space.mesh.boundaries[name])]
+    return np.asarray(on[on >= 0])
