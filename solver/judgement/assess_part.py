@@ -103,12 +103,14 @@ def assess(
         if further_at is not None:
             group = groups(further_at, whole.resonances)
             further = scattering_of(solved, solved.answers(further_at), group, walls)
+        periodic = solved.periodic() if solved.periodic else None
+        told = periodic.cautions if periodic else ()
         verdict = judge(
             whole.scattering,
             limit,
             solved.reached,
             wanted_error=s_error,
-            cautions=[*whole.notes, *_told(whole)],
+            cautions=[*whole.notes, *told, *_told(whole)],
             resonances=whole.resonances,
             unsampled=whole.unsampled,
         )
@@ -149,6 +151,7 @@ def assess(
         radiation=solved.radiation(frequency) if solved.radiation is not None else None,
         further=further,
         heat=heat,
+        periodic=periodic,
     )
 
 

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from solver.closed_forms.estimates import Estimate
     from solver.loads.heat_profile import HeatProfile
     from solver.parts.peak_field import PeakField
+    from solver.periodic.periodic_guide import PeriodicGuide
     from solver.rules.rules_of_thumb import RuleReading
     from solver.waves.radiation import Radiation
     from solver.waves.resonances import Resonance
@@ -96,6 +97,8 @@ class Assessment:
         dense of those looked at.
     radiation : Radiation or None
         What a horn radiates, at the listed frequencies.
+    periodic : PeriodicGuide or None
+        What an endless row of the part's convolutions does.
     """
 
     title: str
@@ -116,6 +119,7 @@ class Assessment:
     heat: HeatProfile | None = None
     radiation: Radiation | None = None
     fields: Sequence[FieldPicture] = ()
+    periodic: PeriodicGuide | None = None
 
     @property
     def over_band(self) -> ScatteringMatrix:

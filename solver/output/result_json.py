@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING, Any
 
 from solver.output.heat_answer import described_heat
+from solver.output.periodic_answer import described_periodic
 from solver.output.radiation_answer import described_radiation
 from solver.studies.plain_values import described_component, described_guide, in_millimetres, plain
 from solver.waves.guide_power import CATALOGUE_SHARE
@@ -58,6 +59,7 @@ def result_of(assessment: Assessment) -> dict[str, Any]:
             "peak_field": described_peak(assessment.peak_field),
             **described_heat(assessment.heat),
             **described_radiation(assessment),
+            **described_periodic(assessment.periodic),
             "provenance": dataclasses.asdict(assessment.provenance),
         }
     )

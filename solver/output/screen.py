@@ -12,6 +12,7 @@ import numpy as np
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from solver.output.estimate_wording import leakage_rows
 from solver.output.heat_answer import heat_lines
+from solver.output.periodic_answer import periodic_lines
 from solver.output.radiation_answer import radiation_lines
 from solver.output.rule_wording import reading_row, reading_text, rule_lines
 from solver.output.wording import (
@@ -104,8 +105,11 @@ def assessment_text(assessment: Assessment, every_rule: bool = False) -> str:
             f"largest electric field: {peak_text(assessment.peak_field)} "
             f"({assessment.peak_field.note})"
         )
-    parts += heat_lines(assessment)
-    parts += radiation_lines(assessment)
+    parts += [
+        *heat_lines(assessment),
+        *radiation_lines(assessment),
+        *periodic_lines(assessment),
+    ]
     if assessment.estimates:
         parts.append(_estimates_text(assessment))
         if rows := leakage_rows(assessment.estimates, scattering):

@@ -19,6 +19,7 @@ from solver.loads.heat_profile import HeatProfile
 from solver.parts.field_picture import FieldPicture
 from solver.parts.solution import Solution, leaked_of
 from solver.parts.trapped_resonances import trapped_resonances_of
+from solver.periodic.periodic_guide import PeriodicGuide
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.radiation import Radiation
 from solver.waves.resonances import Resonance
@@ -66,6 +67,8 @@ class SolvedPart:
         at, one of them near a frequency that is given [Hz]; None for a part that does not absorb.
     radiation : callable or None
         Gives what a horn radiates, at frequencies (n,) of the band [Hz].
+    periodic : callable or None
+        Gives what an endless row of the part's convolutions does; None for other parts.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -89,6 +92,7 @@ class SolvedPart:
     leaked_error: Array | None = None
     heat: Callable[[float], HeatProfile] | None = None
     radiation: Callable[[Array], Radiation] | None = None
+    periodic: Callable[[], PeriodicGuide] | None = None
 
 
 def solved_part_of(

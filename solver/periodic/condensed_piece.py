@@ -26,7 +26,7 @@ import numpy as np
 from scipy.sparse import csr_matrix, triu
 
 from geometries.arrays import Array, Numbers
-from solver.fem.level_search import Pencil
+from solver.fem.level_problem import Pencil
 from solver.fem.linear_solve import SymmetricSolver
 
 #: Random sources that are added at once, and the seed that makes every run the same.

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.sparse import coo_matrix, csr_matrix
 
 from geometries.arrays import Array, Numbers
-from solver.fem.level_search import Pencil
+from solver.fem.level_problem import Pencil
 from solver.periodic.condensed_piece import CondensedPiece
 
 

@@ -17,6 +17,7 @@ from solver.output.cautions import BROKEN_RULE, FABRICATED_GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.estimate_wording import leakage_rows
 from solver.output.heat_answer import heat_lines
+from solver.output.periodic_answer import periodic_lines
 from solver.output.radiation_answer import radiation_lines
 from solver.output.reference_values import reference_csv
 from solver.output.result_json import as_text, result_of
@@ -108,6 +109,11 @@ def _figures(assessment: Assessment) -> dict[str, Figure]:
 
 def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str]) -> str:
     scattering, provenance = assessment.scattering, assessment.provenance
+    told = [
+        *heat_lines(assessment),
+        *radiation_lines(assessment),
+        *periodic_lines(assessment),
+    ]
     page = {
         **page_frame(
             "report",
@@ -130,10 +136,7 @@ def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str
         **_samples(assessment),
         "pictures": _pictures(assessment),
         "field_note": field_figures.note_on(assessment.field) if assessment.field else "",
-        "peak_field": [
-            *_peak(assessment),
-            *(f"{line}." for line in (*heat_lines(assessment), *radiation_lines(assessment))),
-        ],
+        "peak_field": [*_peak(assessment), *(f"{line}." for line in told)],
         "estimates": _estimates(assessment),
         "broken_rule": BROKEN_RULE,
         "fabricated_guide": FABRICATED_GUIDE,
