@@ -10,6 +10,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
+from geometries.shapes.flexibles import Flexible
 from geometries.shapes.guides import (
     CircularGuide,
     RectangularGuide,
@@ -36,6 +37,7 @@ __all__ = [
     "ConicalHorn",
     "Corner",
     "Dent",
+    "Flexible",
     "Load",
     "MeshPart",
     "Offset",

@@ -9,6 +9,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
+from geometries.shapes.flexibles import Flexible
 from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
@@ -20,6 +21,7 @@ from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import UnsupportedPartError
+from solver.figures.drawings_flexible import draw_flexible
 from solver.figures.drawings_gradual import draw_dent, draw_taper, draw_transition, draw_twist
 from solver.figures.drawings_horns import draw_conical_horn, draw_rectangular_horn
 from solver.figures.drawings_joints import draw_choke_flange, draw_offset, draw_rotating_joint
@@ -52,6 +54,7 @@ drawing_of.register(Dent, draw_dent)
 drawing_of.register(RotatingJoint, draw_rotating_joint)
 drawing_of.register(ChokeFlange, draw_choke_flange)
 drawing_of.register(Load, draw_load)
+drawing_of.register(Flexible, draw_flexible)
 drawing_of.register(MeshPart, draw_mesh_part)
 drawing_of.register(RectangularHorn, draw_rectangular_horn)
 drawing_of.register(ConicalHorn, draw_conical_horn)

@@ -10,6 +10,7 @@ import numpy as np
 
 from geometries.arrays import Array
 from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.flexibles import Flexible
 from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load
 from geometries.shapes.part import known_part
@@ -25,7 +26,7 @@ Doubt = Callable[[Array], Array]
 def solver_for(part: Any, in_space: bool = False) -> Callable[..., SolvedPart]:
     """Choose how a part is solved: in its half-plane, in its plane, or in space.
 
-    Joints with a gap, and loads, have one way each.
+    Joints with a gap, loads and flexible guides have one way each.
 
     Parameters
     ----------
@@ -68,6 +69,13 @@ def _(part: Horn, in_space: bool = False) -> Callable[..., SolvedPart]:
     from solver.parts.horns import solved_horn
 
     return solved_horn
+
+
+@solver_for.register
+def _(part: Flexible, in_space: bool = False) -> Callable[..., SolvedPart]:
+    from solver.parts.flexible_solver import solved_flexible
+
+    return solved_flexible
 
 
 def _solved_in_a_quarter() -> Callable[..., SolvedPart]:

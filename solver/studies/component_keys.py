@@ -15,6 +15,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange, Rim
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
+from geometries.shapes.flexibles import Flexible, FlexibleProfile
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load, Position
@@ -51,6 +52,7 @@ Component = (
     | ChokeFlange
     | Load
     | Horn
+    | Flexible
     | MeshPart
 )
 
@@ -275,6 +277,34 @@ class HornKeys(HornTable, ComponentKeys):
         return built_horn(self, guide)
 
 
+class FlexibleKeys(ComponentKeys):
+    """A flexible guide: convoluted walls, straight or bent."""
+
+    kind: Literal["flexible"]
+    pitch_mm: Millimetres
+    convolution_depth_mm: Millimetres
+    count: int
+    profile: FlexibleProfile = "sinusoidal"
+    plane: Literal["E", "H"] | None = None
+    angle_deg: Degrees | None = None
+
+    def build(self, guide: RectangularGuide) -> Flexible:
+        """Return the component in this guide."""
+        if (self.plane is None) != (self.angle_deg is None):
+            given, other = ("plane", "angle_deg") if self.plane else ("angle_deg", "plane")
+            shown = getattr(self, given)
+            raise RefusedKeyError(f"component.{given}", shown, f"needs {other} too, or neither")
+        return Flexible(
+            guide,
+            self.pitch_mm / 1000,
+            self.convolution_depth_mm / 1000,
+            self.count,
+            self.profile,
+            self.plane or "",
+            math.radians(self.angle_deg or 0.0),
+        )
+
+
 def _named_ports(ports: Any) -> Any:
     """Let a list of two names, or of tables with a point on the port, pass."""
     if not isinstance(ports, list) or len(ports) != 2:
@@ -343,6 +373,7 @@ ComponentTable = Annotated[
     | ChokeFlangeKeys
     | LoadKeys
     | HornKeys
+    | FlexibleKeys
     | MeshKeys,
     Field(discriminator="kind"),
 ]

@@ -20,6 +20,7 @@ from geometries.shapes.straights import Straight
 from geometries.shapes.units import GUIDE
 from solver.output.drawing import drawing_of
 from solver.output.wording import part_text
+from solver.parts.flexible_solver import solved_flexible
 from solver.parts.half_plane_solver import solved_in_half_plane
 from solver.parts.horns import solved_horn
 from solver.parts.load_solver import solved_load
@@ -62,6 +63,14 @@ KEYS = {
         "magnetic_loss_tangent": 0.1,
     },
     "horn": {"aperture_width_mm": 36.0, "aperture_height_mm": 25.0, "length_mm": 42.0},
+    "flexible": {
+        "pitch_mm": 6.0,
+        "convolution_depth_mm": 1.2,
+        "count": 11,
+        "profile": "sinusoidal",
+        "plane": "E",
+        "angle_deg": 70.0,
+    },
     "mesh": {"file": "box.msh", "units": "mm"},
 }
 #: Lengths by the definition of each kind [m]; that of the mesh is the diagonal of the box.
@@ -78,10 +87,17 @@ LENGTHS = {
     "choke-flange": 0.5e-3,
     "load": 54e-3,
     "horn": 42e-3,
+    "flexible": 66e-3,
     "mesh": math.hypot(20e-3, 10e-3, 24e-3),
 }
 IN_PLANE = {solved_in_plane, solved_load}
-SOLVERS = IN_PLANE | {solved_in_space, solved_in_half_plane, solved_in_quarter, solved_horn}
+SOLVERS = IN_PLANE | {
+    solved_flexible,
+    solved_in_space,
+    solved_in_half_plane,
+    solved_in_quarter,
+    solved_horn,
+}
 
 
 @pytest.fixture(scope="module")

@@ -7,6 +7,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
+from geometries.shapes.flexibles import Flexible
 from geometries.shapes.guides import CircularGuide, standard_guide
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -84,6 +85,7 @@ def span(mark):
             Dent(WR90, "broad", 1.5e-3, 12e-3, 8e-3),
             {"depth_mm": 1.5e-3, "length_mm": 12e-3, "width_mm": 8e-3},
         ),
+        (Flexible(WR90, 6e-3, 1.2e-3, 9), {"pitch_mm": 6e-3, "convolution_depth_mm": 1.2e-3}),
         (
             ChokeFlange(WR90, 0.2e-3, 25e-3, 14e-3, 16e-3, 8.2e-3),
             {
