@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
+from geometries.shapes.flexibles import Flexible
 from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
@@ -27,6 +28,7 @@ from solver.closed_forms.chokes import (
     joint_reflection,
     leakage_in_range,
 )
+from solver.closed_forms.convolutions import convolution_reflection, mean_guide_reflection
 from solver.closed_forms.horns import open_end_reflection
 from solver.closed_forms.loads import load_line_reflection
 from solver.closed_forms.offsets import offset_reflection
@@ -168,6 +170,14 @@ def _(component: Horn, frequency: ArrayLike) -> tuple[Estimate, ...]:
         return ()
     return (
         estimate("open end, the guide's mode alone", open_end_reflection, component, frequency),
+    )
+
+
+@estimates_for.register
+def _(component: Flexible, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    return (
+        estimate("shallow convolutions, first order", convolution_reflection, component, frequency),
+        estimate("plain guide of the mean size", mean_guide_reflection, component, frequency),
     )
 
 

@@ -11,6 +11,7 @@ from functools import singledispatch
 from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
+from geometries.shapes.flexibles import Flexible
 from geometries.shapes.horns import Horn
 from geometries.shapes.loads import Load
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -18,6 +19,7 @@ from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from solver.rules.chokes import choke_rules
+from solver.rules.flexibles import flexible_rules
 from solver.rules.lengths import horn_rules, load_rules, taper_rules, twist_rules
 from solver.rules.readings import (
     OUTSIDE_RADIUS,
@@ -215,6 +217,11 @@ def _(component: Load, band: Band) -> tuple[RuleReading, ...]:
 @rules_for.register
 def _(component: Horn, band: Band) -> tuple[RuleReading, ...]:
     return horn_rules(component, band)
+
+
+@rules_for.register
+def _(component: Flexible, band: Band) -> tuple[RuleReading, ...]:
+    return flexible_rules(component, band)
 
 
 @rules_for.register(RotatingJoint)

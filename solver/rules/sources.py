@@ -60,6 +60,10 @@ LOAD_TAPER = Source(
     "face of it meets the wave abruptly; the training texts on dummy loads give no length",
     "common practice",
 )
+FINE_PITCH = Source(
+    "common practice, no source: the pitch of the convolutions small against the wavelength",
+    "common practice",
+)
 CHOKE_TEXT = Source(
     "training text on waveguide joints, learn-about-electronics.com/waveguide-joints.html, in the "
     "words of U.S. Navy NEETS Module 11: the slot 'exactly 1/4 wavelength from the \"a\" wall' and "
