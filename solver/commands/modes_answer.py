@@ -125,6 +125,7 @@ def _joint_answer(
         "closed_by": OPEN,
         "resonances": [described_resonance(resonance) for resonance in found.listed],
         "not_resolved": found.not_resolved,
+        "not_searched": found.not_searched,
         "estimates": estimates,
     }
     rows = [
@@ -139,6 +140,8 @@ def _joint_answer(
     heads = ("resonance / GHz", "error / GHz", "Q by what leaves", "fields")
     none = f"no trapped resonance of a Q above {LEAST_Q:g} in the band"
     left_out = f"left out, not resolved: {found.not_resolved}" if found.not_resolved else ""
+    if found.not_searched:
+        left_out = f"{left_out}; not searched: {'; '.join(found.not_searched)}".lstrip("; ")
     closed = joint_estimates_text(estimates)
     head = f"{part_text(part)}; {band_text(study.band)}; {OPEN}\n\n"
     shown = table_text(heads, rows, (0, 1, 2)) if rows else none

@@ -71,7 +71,8 @@ def joint_resonances(
         if not each or not ends_early(report):
             raise
     listed = sorted((one for of in each for one in of.listed), key=lambda one: one.frequency)
-    return Resonances(tuple(listed), sum(of.not_resolved for of in each))
+    left_out = tuple(about for about, _ in problems[len(each) :])
+    return Resonances(tuple(listed), sum(of.not_resolved for of in each), left_out)
 
 
 def _telling(which: str, report: Progress | None) -> Progress | None:

@@ -31,10 +31,13 @@ class Resonances:
         Ascending; a Q of `MOST_Q` stands for any above it.
     not_resolved : int
         Poles left out, because their frequency is not settled.
+    not_searched : tuple of str
+        Fields that an interrupt left out.
     """
 
     listed: tuple[Resonance, ...]
     not_resolved: int
+    not_searched: tuple[str, ...] = ()
 
 
 def resolved_resonances(

@@ -191,6 +191,8 @@ def _trapped(asked: Study, progress: Progress | None) -> ShownTable:
     notes = ["waves leave through both guides and past the rim"]
     if found.not_resolved:
         notes.append(f"left out, not resolved: {found.not_resolved}")
+    if found.not_searched:
+        notes.append(f"not searched: {'; '.join(found.not_searched)}")
     title = f"trapped resonances of a {part_text(part)}"
     return ShownTable(title, "frequency_hz", columns, tuple(notes))
 

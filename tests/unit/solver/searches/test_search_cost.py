@@ -37,6 +37,18 @@ def test_a_very_long_part_is_refused_with_what_to_do():
         assess(bend(3.0), BAND)
 
 
+def test_a_very_long_part_is_taken_on_demand(monkeypatch):
+    class Solving(Exception):  # noqa: N818
+        pass
+
+    def solve(*given, **named):
+        raise Solving
+
+    monkeypatch.setattr("solver.judgement.assess_part.solve_part", solve)
+    with pytest.raises(Solving):
+        assess(bend(3.0), BAND, however_long=True)
+
+
 def test_a_limit_under_the_accuracy_is_refused():
     # |S11| = (VSWR - 1)/(VSWR + 1)
     with pytest.raises(StudyError, match=r"5e-08.*ask for s_error = 1e-08"):
