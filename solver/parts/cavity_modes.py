@@ -8,6 +8,7 @@ successive answers agree; their difference is the error bar.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
@@ -24,7 +25,7 @@ from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import edge_space
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.wall_currents import wall_current_matrix
-from solver.progress import Progress, ends_early
+from solver.progress import Progress, ends_early, time_text
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT, dominant_cutoff
 from solver.waves.guide_power import surface_resistance
 
@@ -33,6 +34,8 @@ ORDERS = (4, 5, 6, 7, 8)
 #: Two resonances closer than this, relative, are one resonance of several fields.
 _SAME = 1e-7
 _SPARE = 4
+#: The time of a space goes about as this power of its order.
+_GROWTH = 5.0
 
 
 @dataclass(frozen=True)
@@ -125,12 +128,15 @@ def cavity_modes(
         0.999 * near**2 if near is not None else 0.8 * (_lowest_cutoff(part) / index) ** 2
     )
     levels: list[_Level] = []
+    spent = 0.0
     try:
         for number, order in enumerate(orders, start=1):
             if progress:
-                progress(f"resonances, order {order}, step {number} of at most {len(orders)}")
+                step = f"resonances, order {order}, step {number} of at most {len(orders)}"
+                progress(step + time_text(spent * (order / (order - 1)) ** _GROWTH))
+            start = time.perf_counter()
             levels.append(_solved(edge_space(mesh, order), shift, count))
-            change = _change(levels)
+            spent, change = time.perf_counter() - start, _change(levels)
             if len(levels) > 2 and (change <= accuracy * np.sqrt(levels[-1].squared)).all():
                 break
     except KeyboardInterrupt:
