@@ -51,6 +51,13 @@ def section_sides(part: Any) -> list[list[Side]]:
     ]
 
 
+def rectangle_sides(width: float, height: float, z: float) -> list[Side]:
+    """Return the sides of an upright rectangle about the z axis [m]."""
+    x, y = _CORNERS * np.array([[width], [height]])
+    corners = np.stack([x, y, np.full(4, z)])
+    return [corners[:, [i, (i + 1) % 4]] for i in range(4)]
+
+
 def lofted(
     gmsh: ModuleType, sections: Sequence[Sequence[Side]], ruled: bool
 ) -> list[tuple[int, int]]:

@@ -20,6 +20,8 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.horns import ConicalHorn, RectangularHorn
+from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.part import Guide, kind_of
 from geometries.shapes.rotating_joints import RotatingJoint
@@ -27,7 +29,7 @@ from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
-from geometries.solids.lofts import lofted, section_sides
+from geometries.solids.lofts import lofted, rectangle_sides, section_sides
 
 #: A body in a gmsh session.
 Bodies = list[tuple[int, int]]
@@ -112,6 +114,37 @@ def _corner_point(
 @solid_of.register(Transition)
 def _(part: Any, gmsh: ModuleType) -> Bodies:
     return lofted(gmsh, section_sides(part), ruled=isinstance(part, Transition))
+
+
+@solid_of.register
+def _(part: RectangularHorn, gmsh: ModuleType) -> Bodies:
+    """The flare, and an arm of guide before its throat."""
+    arm = ARM * part.guide.longest_side
+    guide = _guide(gmsh, part.guide, -arm, arm)
+    if not part.length:
+        return [guide]
+    throat = part.guide.broad_width, part.guide.narrow_height, 0.0
+    aperture = part.aperture_width, part.aperture_height, part.length
+    sections = [rectangle_sides(*throat), rectangle_sides(*aperture)]
+    return _joined(gmsh, [guide, *lofted(gmsh, sections, ruled=True)])
+
+
+@solid_of.register
+def _(part: ConicalHorn, gmsh: ModuleType) -> Bodies:
+    arm, radius = ARM * part.guide.diameter, part.aperture_diameter / 2
+    bodies = [_guide(gmsh, part.guide, -arm, arm)]
+    if part.length and radius == part.guide.radius:
+        bodies.append(_cylinder(gmsh, radius, 0.0, part.length))
+    elif part.length:
+        sizes = 1e3 * part.length, 1e3 * part.guide.radius, 1e3 * radius
+        bodies.append((3, gmsh.model.occ.addCone(0, 0, 0, 0, 0, *sizes)))
+    return _joined(gmsh, bodies) if len(bodies) > 1 else bodies
+
+
+@solid_of.register
+def _(part: Load, gmsh: ModuleType) -> Bodies:
+    """The guide from the tip to the short; the absorber lies in it."""
+    return [_guide(gmsh, part.guide, 0.0, part.taper_length + part.base_length)]
 
 
 @solid_of.register

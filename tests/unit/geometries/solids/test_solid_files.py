@@ -13,6 +13,8 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.horns import ConicalHorn, RectangularHorn
+from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.straights import Straight
@@ -115,6 +117,23 @@ CASES = {
             + (28e-3**2 - 25e-3**2) * 6e-3
         ),
         4e-3,
+    ),
+    # the prismatoid again, and the frustum: pi L/3 (r^2 + r r' + r'^2); an arm of half a guide each
+    "horn": (
+        RectangularHorn(GUIDE, 40e-3, 30e-3, 30e-3),
+        A * B * A / 2 + 30e-3 / 3 * (200e-6 + 1200e-6 + (600e-6 + 400e-6) / 2),
+        1e-6,
+    ),
+    "open end": (RectangularHorn(GUIDE, A, B, 0.0), A * B * A / 2, 1e-6),
+    "conical horn": (
+        ConicalHorn(ROUND, 54e-3, 40e-3),
+        math.pi * 13.5e-3**2 * 13.5e-3 + math.pi * 40e-3 / 3 * 13.5e-3**2 * (1 + 2 + 4),
+        4e-3,
+    ),
+    "load": (
+        Load(GUIDE, "H", "centre", 60e-3, 20e-3, permittivity=4.0, loss_tangent=0.2),
+        A * B * 80e-3,
+        1e-6,
     ),
     "choke": (
         ChokeFlange(GUIDE, **GAP, **GROOVE),
