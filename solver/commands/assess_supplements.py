@@ -1,4 +1,4 @@
-"""What ``guideproof assess`` adds on request: a measurement beside the answer, tolerances."""
+"""What ``guideproof assess`` adds on request: a measurement, tolerances, what cools a load."""
 
 from __future__ import annotations
 
@@ -134,6 +134,11 @@ def supplements_of(
         _add_measurement(added, assessment, measurement, request)
     if study.tolerances:
         _add_tolerances(added, study, assessment, in_space, progress)
+    if study.cooling is not None:
+        from solver.supplements.cooling_answer import cooling_result_of, cooling_text
+
+        added.result |= cooling_result_of(assessment, study.cooling)
+        added.texts.append(cooling_text(assessment, study.cooling))
     return added
 
 

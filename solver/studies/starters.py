@@ -69,6 +69,12 @@ _ABOUT: dict[str, dict[str, tuple[str, Any]]] = {
     },
     "accuracy": {"s_error": ("how sure every S-parameter must be", 1e-4)},
     "walls": {"conductivity_s_per_m": ("copper; without this table the walls lose nothing", None)},
+    "cooling": {
+        "input_power_w": ("only for a load", None),
+        "fin_area_cm2": ("all that gives heat to the air", None),
+        "convection_w_per_m2_k": ("still air about 5 to 10, a fan 25 to 100", None),
+        "air_celsius": ("", None),
+    },
 }
 _EXAMPLES = {
     "points": 201,
@@ -76,6 +82,10 @@ _EXAMPLES = {
     "return_loss_db": 26.0,
     "leakage_db": -60.0,
     "conductivity_s_per_m": 5.8e7,
+    "input_power_w": 100.0,
+    "fin_area_cm2": 400.0,
+    "convection_w_per_m2_k": 10.0,
+    "air_celsius": 25.0,
     "walls": "rest",
 }
 _SIZES = 'a standard size, "22.86x10.16" in mm, or {width_mm = 22.86, height_mm = 10.16}'
@@ -113,7 +123,7 @@ def starter_study(kind: str) -> str:
         *_component_lines(kind, table),
     ]
     for name, field in StudyKeys.model_fields.items():
-        if name not in ("title", "guide", "component"):
+        if name not in ("title", "guide", "component") and (name != "cooling" or kind == "load"):
             lines += _table_lines(name, kind, field, _CIRCULAR_BAND if circular else {})
     return "\n".join(line.rstrip() for line in lines) + "\n"
 

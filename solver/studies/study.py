@@ -14,11 +14,13 @@ from pydantic import ValidationError
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guide_sizes import inches_hint
 from geometries.shapes.guides import CircularGuide
+from geometries.shapes.loads import Load
 from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band, hertz
 from solver.studies.component_keys import Component, ComponentKeys
+from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
 from solver.studies.limits import Limit
@@ -54,6 +56,8 @@ class Study:
         How far dimensions of the part may be off.
     picture_at : tuple of float
         Frequencies at which the field is shown [Hz]; empty for those that a verdict chooses.
+    cooling : Cooling or None
+        Of a load.
     """
 
     title: str
@@ -65,6 +69,7 @@ class Study:
     path: Path
     tolerances: tuple[Tolerance, ...] = ()
     picture_at: tuple[float, ...] = ()
+    cooling: Cooling | None = None
 
 
 def read_study(path: str | Path) -> Study:
@@ -192,6 +197,7 @@ def _build(keys: StudyKeys, path: Path) -> Study:
         path=path,
         tolerances=tolerances_of(component, keys.tolerance or {}),
         picture_at=_picture_at(keys, band),
+        cooling=_cooling(keys, component),
     )
 
 
@@ -206,6 +212,16 @@ def _picture_at(keys: StudyKeys, band: Band) -> tuple[float, ...]:
                 f"must lie in the band, {band.start / 1e9:g} to {band.stop / 1e9:g} GHz",
             )
     return tuple(hertz(ghz) for ghz in wanted)
+
+
+def _cooling(keys: StudyKeys, component: Component) -> Cooling | None:
+    if keys.cooling is not None and not isinstance(component, Load):
+        raise RefusedKeyError(
+            "component.kind",
+            component.kind,
+            "has no absorber to cool; leave out the table cooling, or take a load",
+        )
+    return keys.cooling.build() if keys.cooling is not None else None
 
 
 def _build_component(keys: ComponentKeys, guide: Guide) -> Component:

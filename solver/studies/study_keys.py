@@ -12,6 +12,7 @@ from pydantic_core import PydanticCustomError
 
 from solver.studies.band import MOST_POINTS, Band, hertz
 from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
+from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import GuideEntry
 from solver.studies.limits import Limit
 from solver.studies.messages import MISSING
@@ -106,6 +107,20 @@ class PictureKeys(Table):
     frequencies_ghz: Annotated[list[Gigahertz], Field(min_length=1, max_length=MOST_PICTURES)]
 
 
+class CoolingKeys(Table):
+    """What cools a load, for the temperature of its fins."""
+
+    input_power_w: Annotated[float, Field(gt=0.0, le=1e9)]
+    fin_area_cm2: Annotated[float, Field(gt=0.0, le=1e8)]
+    convection_w_per_m2_k: Annotated[float, Field(gt=0.0, le=1e5)]
+    air_celsius: Annotated[float, Field(ge=-100.0, le=200.0)]
+
+    def build(self) -> Cooling:
+        """Return the cooling, in SI units."""
+        area = self.fin_area_cm2 * 1e-4
+        return Cooling(self.input_power_w, area, self.convection_w_per_m2_k, self.air_celsius)
+
+
 class StudyKeys(Table):
     """A whole study file."""
 
@@ -118,6 +133,7 @@ class StudyKeys(Table):
     limit: LimitKeys | None = None
     accuracy: AccuracyKeys = AccuracyKeys()
     walls: WallKeys | None = None
+    cooling: CoolingKeys | None = None
     tolerance: Annotated[dict[str, Tolerated], Field(min_length=1, max_length=12)] | None = None
     picture: PictureKeys | None = None
 
