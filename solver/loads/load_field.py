@@ -70,6 +70,14 @@ class LoadField:
         """
         return self._fields(grid, cells, np.arange(len(cells)))[0]
 
+    def magnetic_field(self, grid: Array, cells: Numbers) -> ComplexArray:
+        """Return eta0 H along the axis and across it, of an H-plane load, (2, c, q) [m^-1/2]."""
+        _, slope = self._fields(grid, cells, np.arange(len(cells)))
+        permeability = self.system.plane_mesh.filling.permeability[cells][:, None]
+        # H = j curl E / (k mu), the curl of E upon the plane being its gradient turned
+        turned = np.stack([slope[1], -slope[0]])
+        return np.asarray(1j * turned / (permeability * np.sqrt(self._q[0])))
+
     def density(self, grid: Array, cells: Numbers) -> tuple[Array, Array]:
         """Heat at points (2, q) of some cells, over the entering power, (c, q) each [m^-2].
 

@@ -75,16 +75,32 @@ def load_picture(problem: LoadProblem, found: LevelResult, frequency: float) -> 
     field = LoadField.of_model(problem, found.space, found.last.model, frequency)
     grid, pieces = cut_cell(3, _PIECES)
     cells = np.arange(field.mesh.t.shape[1])
-    values = field.values(grid, cells)[1 if field.vector else 0] / _entering(problem)
+    values = field.values(grid, cells)[1 if field.vector else 0].ravel() / _entering(problem)
     points = field.mesh._mapping().F(grid).reshape(2, -1)
     first = np.arange(len(cells)) * grid.shape[1]
     triangles = (pieces[:, None, :] + first[None, :, None]).reshape(3, -1)
-    values = values.ravel()
+    halves = [1.0]
     if problem.load.symmetric:  # the other half is the mirror image
-        points = np.concatenate([points, points * [[1.0], [-1.0]]], axis=1)
         triangles = np.concatenate([triangles, triangles + len(values)], axis=1)
-        values = np.concatenate([values, values])
-    return FieldPicture(points, triangles, values, frequency, "E along b")
+        points = np.concatenate([points, points * [[1.0], [-1.0]]], axis=1)
+        values, halves = np.tile(values, 2), [1.0, -1.0]
+    name = "E along b"
+    if field.vector:  # E has a component along a too, which no picture of the plane holds
+        return FieldPicture(points, triangles, values, frequency, name, axes=("z / mm", "y / mm"))
+    none = np.zeros_like(values)
+    along, across = (h.ravel() / _entering(problem) for h in field.magnetic_field(grid, cells))
+    # a magnetic mirror turns H along the axis
+    magnetic = [np.concatenate([along * s for s in halves]), np.tile(across, len(halves)), none]
+    return FieldPicture(
+        points,
+        triangles,
+        values,
+        frequency,
+        name,
+        np.stack([none, none, values]),
+        np.stack(magnetic),
+        ("z / mm", "x / mm"),
+    )
 
 
 def _entering(problem: LoadProblem) -> float:

@@ -214,3 +214,32 @@ def test_fields_follow_the_entering_wave():
     turn = np.exp(-1j * beta * 10.16e-3)  # counted from the port
     along = field.values(grid, cells)[1] * np.sqrt(problem.modes.width)
     assert np.abs(along - expected * turn).max() < 1e-3
+
+
+def test_pictures_hold_the_wave_impedance_of_what_enters():
+    """E over eta0 H across the axis is k/beta; power flows towards the short."""
+    load = Load(GUIDE, "H", "centre", 0.0, 60e-3, permittivity=1.0, loss_tangent=5e-1)
+    part, _ = solve_part(load, Band(10e9, 10.1e9, 2))
+    picture = part.picture(10e9)
+    s11 = slab(load, np.array([10e9]))[0]
+    k = 2 * np.pi * 10e9 / SPEED_OF_LIGHT
+    beta = np.sqrt(k**2 - (np.pi / 22.86e-3) ** 2)
+    z, x = picture.points
+    assert x.min() == pytest.approx(-0.5 * 22.86e-3)
+    near = (np.abs(x) < 1e-4) & (np.abs(z + 0.5 * 22.86e-3) < 2e-3)
+    assert near.any()
+    wave = np.exp(-1j * beta * z[near]), s11 * np.exp(1j * beta * z[near])
+    turn = np.exp(-1j * beta * 22.86e-3)  # counted from the port
+    e, h = picture.electric[2][near], picture.magnetic[1][near]
+    assert np.abs(e - (wave[0] + wave[1]) * turn).max() < 2e-3
+    assert np.abs(h + (wave[0] - wave[1]) * turn * beta / k).max() < 2e-3
+    # along the axis E x H* is E_2 H_3* - E_3 H_2*
+    assert ((-e * h.conj()).real > 0).all()
+
+
+def test_a_picture_of_the_e_plane_does_not_pretend_to_hold_all_components():
+    load = Load(GUIDE, "E", "wall", 0.0, 10e-3, base_width=4e-3, **DIELECTRIC)
+    part, _ = solve_part(load, Band(10e9, 10.1e9, 2))
+    picture = part.picture(10e9)
+    assert picture.quantity == "E along b"
+    assert picture.electric is None and picture.magnetic is None
