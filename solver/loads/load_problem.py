@@ -19,6 +19,7 @@ from geometries.plane_meshes.load_mesh import mesh_load
 from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
 from geometries.shapes.loads import Load
 from solver.fem.level_problem import Pencil
+from solver.fem.level_search import LevelResult
 from solver.fem.scalar_field import assemble
 from solver.fem.vector_field import assemble_vector
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -30,6 +31,8 @@ from solver.waves.scattering import PortMode
 #: Degrees tried on one mesh before it is refined, by plane, and refinements tried.
 DEGREES = {"H": (5, 6, 7, 8, 9, 10), "E": (4, 5, 6, 7, 8)}
 REFINEMENTS = (0, 1, 2)
+#: Relative round-off of the squared wavenumber, with a margin.
+_ROUND_OFF = 1e-13
 
 
 def load_problem(load: Load, frequency: Array, s_error: float) -> LoadProblem:
@@ -112,3 +115,16 @@ class LoadProblem:
         beta = self.modes.phase_constants(squared)
         phase = np.where(self._propagating(squared), beta, 0.0) * mesh.ports[0].feed_length
         return matched_scattering(impedance, self.admittance_at(squared), phase.astype(complex))
+
+    def round_off(self, found: LevelResult, squared: Array) -> Array:
+        """Change of S at q (n,) when the frequency moves by its own round-off, (n,).
+
+        It is nothing but for a frequency at a mode's cutoff.
+        """
+        impedance = found.last.model.impedance(squared)
+        counted, still = self.counted(squared), self.scattering(found.mesh, impedance, squared)
+        moved = [
+            np.where(counted, self.scattering(found.mesh, impedance, squared * step) - still, 0.0)
+            for step in (1 - _ROUND_OFF, 1 + _ROUND_OFF)
+        ]
+        return np.asarray(np.abs(moved).max(axis=(0, 2, 3)))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from geometries.arrays import Array
@@ -55,6 +57,8 @@ def solved_load(
     refuse_walls(load, walls)
     problem = load_problem(load, frequency, s_error)
     found = search_levels(problem, s_error, report)
+    error = found.error + problem.round_off(found, problem.squared)
+    found = replace(found, error=error, reached=bool(error.max() <= s_error))
     fields = "E along b" if load.plane == "H" else "E along a and in the plane, coupled,"
     return solved_part_of(
         Solution(problem, frequency, found),
@@ -66,6 +70,7 @@ def solved_load(
         uncoupled=problem.modes.kept_apart(float(frequency[-1])),
         picture=lambda at: load_picture(problem, found, at),
         ratios=lambda at: np.array([_ratio(problem, found, float(f)) for f in at]),
+        doubt=lambda squared: problem.round_off(found, squared),
         heat=lambda worst: hottest_profile(problem, found, frequency, worst),
     )
 

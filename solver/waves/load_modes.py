@@ -25,6 +25,9 @@ from solver.waves.guide_modes import SPEED_OF_LIGHT, mode_cutoffs
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode
 
+#: Phase constant over the wavenumber below which only round-off is left.
+_LEAST = 1e-8
+
 
 @dataclass(frozen=True)
 class FilledPlaneModes:
@@ -81,8 +84,10 @@ class FilledPlaneModes:
 
     def admittances(self, squared: Array | ComplexArray) -> ComplexArray:
         """Flux of each mode over its field, (n, m): beta for TE, k^2/beta for TM [rad/m]."""
-        beta = self.phase_constants(squared)
-        return np.where(self._magnetic, np.asarray(squared)[:, None] / beta, beta)
+        beta, q = self.phase_constants(squared), np.asarray(squared)[:, None]
+        # at its cutoff a TM mode carries nothing whatever its field: a limit, not a number
+        least = _LEAST * np.sqrt(np.abs(q))
+        return np.where(self._magnetic, q / np.where(np.abs(beta) < least, least, beta), beta)
 
     def functions(self, port: PlanePort, t: Array) -> Array:
         """E along b of H-plane modes (m, ...) [m^-1/2]; squares have unit integral.

@@ -243,3 +243,17 @@ def test_a_picture_of_the_e_plane_does_not_pretend_to_hold_all_components():
     picture = part.picture(10e9)
     assert picture.quantity == "E along b"
     assert picture.electric is None and picture.magnetic is None
+
+
+@pytest.mark.parametrize(("plane", "cutoff"), [("H", 2 / 22.86e-3), ("E", 1 / 22e-3)])
+def test_at_the_cutoff_of_a_mode_round_off_is_in_the_bar(plane, cutoff):
+    """There S goes as the root of what is left of the mode's phase constant."""
+    guide = RectangularGuide(22.86e-3, 22e-3 if plane == "E" else 10.16e-3)
+    cut = SPEED_OF_LIGHT / 2 * np.hypot(cutoff, 1 / 22.86e-3 if plane == "E" else 0.0)
+    load = Load(guide, plane, "wall", 0.0, 8e-3, base_width=5e-3, **DIELECTRIC)
+    frequency = cut * np.array([0.97, 1 - 1e-14, 1.0, 1 + 1e-13, 1.03])
+    problem, found = solved(load, frequency, 1e-3)
+    assert np.isfinite(found.s).all()
+    doubt = problem.round_off(found, problem.squared)
+    assert doubt[[0, -1]].max() < 1e-10
+    assert 1e-9 < doubt[3] < 1e-2
