@@ -15,7 +15,8 @@ def test_an_assessed_part_shows_itself():
     assert result.to_json()["title"] == "a run"
     assert len(result.plot_vswr().axes) == 1
     assert "a run" in result._repr_html_()
-    names = {item.name for item in dataclasses.fields(result)} - {"further", "heat"}
+    of_other_parts = {"further", "heat", "periodic", "radiation"}
+    names = {item.name for item in dataclasses.fields(result)} - of_other_parts
     assert all(getattr(result, name) is not None for name in names)
 
 
