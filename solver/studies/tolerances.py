@@ -14,8 +14,8 @@ from solver.studies.messages import one_line, unknown_key
 from solver.studies.plain_values import dimensions_of
 from solver.studies.tables import RefusedKeyError
 
-#: From the unit of a key to SI.
-_SCALES = {"mm": 1e-3, "deg": math.pi / 180}
+#: From the unit of a key to SI; a number without a unit stays as it is.
+_SCALES = {"mm": 1e-3, "deg": math.pi / 180, "": 1.0}
 
 
 @dataclass(frozen=True)
@@ -26,10 +26,10 @@ class Tolerance:
     ----------
     name : str
         Field of the part.
-    unit : {"mm", "deg"}
+    unit : {"mm", "deg", ""}
         Of the study file.
     amount : float
-        [m] or [rad]
+        [m], [rad] or a plain number.
     """
 
     name: str
@@ -39,7 +39,7 @@ class Tolerance:
     @property
     def key(self) -> str:
         """Key of a study file."""
-        return f"{self.name}_{self.unit}"
+        return f"{self.name}_{self.unit}" if self.unit else self.name
 
     @property
     def scale(self) -> float:
@@ -47,7 +47,7 @@ class Tolerance:
         return _SCALES[self.unit]
 
     def moved(self, part: Any, by: float) -> Any:
-        """Return the part with this dimension changed [m or rad].
+        """Return the part with this dimension changed [m, rad or a plain number].
 
         Raises
         ------
@@ -71,7 +71,7 @@ def tolerances_of(part: Any, table: Mapping[str, float]) -> tuple[Tolerance, ...
     RefusedKeyError
         If the part has no such dimension, or cannot be that far off.
     """
-    known = {d.key: d for d in dimensions_of(part) if d.unit in _SCALES}
+    known = {d.key: d for d in dimensions_of(part) if isinstance(d.value, float)}
     found = []
     for key, amount in table.items():
         twin = twin_in_mm(key)

@@ -76,11 +76,11 @@ def tolerance_text(box: ToleranceBox) -> str:
             f"(between {least:.3g} and {most:.3g} %, the bar counted)"
         )
     for told in tolerance_result_of(box)["sensitivities"]:
-        unit = told["key"].rpartition("_")[2]
-        room = told["allowed"]
-        uses = "" if room is None else f"; {room:.3g} {unit} alone would use up the limit"
+        unit, room = told["key"].rpartition("_")[2], told["allowed"]
+        per, of = (f"a {unit}", f" {unit}") if unit in ("mm", "deg") else ("for 1 more", "")
+        uses = "" if room is None else f"; {room:.3g}{of} alone would use up the limit"
         lines.append(
-            f"  - {told['key']}: |S11| changes by at most {told['per_unit']:.3g} a {unit} (known "
+            f"  - {told['key']}: |S11| changes by at most {told['per_unit']:.3g} {per} (known "
             f"to {told['per_unit_error']:.1g}){uses}"
         )
     return "\n".join(lines)

@@ -4,8 +4,12 @@ import math
 
 import pytest
 
+from geometries.shapes.guides import standard_guide
+from geometries.shapes.loads import Load
 from solver.errors import StudyError
 from solver.studies.study import read_study
+from solver.studies.tables import RefusedKeyError
+from solver.studies.tolerances import tolerances_of
 
 STUDY = """
 guide = "WR-90"
@@ -53,3 +57,24 @@ def test_refusals_are_one_line(tmp_path, line, told):
     with pytest.raises(StudyError, match=told) as caught:
         _read(tmp_path, line)
     assert "\n" not in str(caught.value)
+
+
+def test_a_material_may_be_off_too():
+    load = Load(
+        standard_guide("WR-90"),
+        "H",
+        "wall",
+        20e-3,
+        8e-3,
+        permittivity=4.0,
+        loss_tangent=0.2,
+        permeability=1.5,
+    )
+    found = tolerances_of(load, {"permittivity": 0.3, "taper_length_mm": 0.5})
+    assert [(t.key, t.scale, t.amount) for t in found] == [
+        ("permittivity", 1.0, 0.3),
+        ("taper_length_mm", 1e-3, pytest.approx(0.5e-3)),
+    ]
+    assert found[0].moved(load, -0.3).permittivity == pytest.approx(3.7)
+    with pytest.raises(RefusedKeyError, match="loss_tangent"):
+        tolerances_of(load, {"loss_tangent": 0.3})
