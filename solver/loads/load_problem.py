@@ -18,8 +18,8 @@ from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.load_mesh import mesh_load
 from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
 from geometries.shapes.loads import Load
+from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import Pencil
-from solver.fem.level_search import LevelResult
 from solver.fem.scalar_field import assemble
 from solver.fem.vector_field import assemble_vector
 from solver.waves.guide_modes import SPEED_OF_LIGHT
