@@ -144,3 +144,9 @@ def test_worker_pools(run):
     assert row["interrupt"]["ended"]
     assert row["interrupt"]["orphans"] == 0
     assert 0 < row["worker_gb"] < 1
+
+
+def test_rows_of_convolutions(run):
+    _, figures = run("speed_flexible_rows", counts=(4,), largest_whole=4, s_error=2e-2, assessed=3)
+    assert figures["4"]["largest_difference_of_s"] < 1e-4
+    assert figures["4"]["ratio"] > 0

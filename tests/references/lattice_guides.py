@@ -252,3 +252,27 @@ def transition(a, b, diameter, length, *, order, layers, cells, highest):
     z = along(length, layers, length / cells[2])
     quads = quads_of_ring(core, rho)
     return SweptReference(quads, z, move, ports, (True, True), highest, order)
+
+
+def flexible(a, b, pitch, depth, count, *, order, layers, cells, highest):
+    """A convoluted guide, both pairs of walls swinging outward from a by b mm; a quarter of it."""
+    import ngsolve as ng
+
+    length = pitch * count
+    x, y = (
+        graded(0.0, 1.0, 1 / n, (0, layers), min(0.6, pitch / size), 0.3)
+        for n, size in zip(cells[:2], (a, b), strict=True)
+    )
+    inner = np.linspace(0.0, length, cells[2] * count + 1)
+    z = np.unique(np.concatenate([along(length, layers, length), inner]).round(9))
+
+    def move(x, y, z):
+        inside = within(z, length)
+        out = 0.5 * depth * (1 - ng.cos(2 * math.pi * inside / pitch))
+        return x * (a / 2 + out), y * (b / 2 + out), z
+
+    ports = (
+        Port("port1", (a, b), (0, 0), classes=((1, 0),)),
+        Port("port2", (a, b), (0, 0), classes=((1, 0),)),
+    )
+    return SweptReference(quads_of(x, y), z, move, ports, (True, True), highest, order)

@@ -1,4 +1,4 @@
-"""Makes `values/swept_parts.csv`: twists, tapers, transitions and dents by another library.
+"""Makes `values/swept_parts.csv`: swept parts by another library.
 
 Every part is solved on two graded lattices of NGSolve (`lattice_guides`); the better answer is
 kept, and the largest difference of any S between the two is its uncertainty. Run from the
@@ -61,6 +61,14 @@ PARTS = {
     "short taper": (
         lambda **c: lattice_guides.taper(SIZE, (34, 15), 4, **c),
         ((4, 3, (1, 1, 1)), (5, 3, (1, 1, 1))),
+    ),
+    "flexible": (
+        lambda **c: lattice_guides.flexible(*SIZE, 10, 2, 2, **c),
+        ((4, 1, (2, 1, 2)), (5, 1, (2, 1, 3))),
+    ),
+    "steep flexible": (
+        lambda **c: lattice_guides.flexible(*SIZE, 5, 2.5, 3, **c),
+        ((4, 1, (2, 1, 3)), (5, 1, (2, 1, 4))),
     ),
 }
 

@@ -76,7 +76,7 @@ def test_ranges():
     for part in (
         Flexible(GUIDE, 6e-3, 0.5e-3, 10),
         Flexible(GUIDE, 6e-3, 0.06e-3, 10, "sinusoidal", "E", 0.5),
-        # its stopband lies between two of the frequencies, at 9.35 GHz
+        # its stopband lies between two of the frequencies, at 9.29 GHz
         Flexible(GUIDE, 22.7e-3, 0.1e-3, 10),
     ):
         assert not validity.holds(part, f)
