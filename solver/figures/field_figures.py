@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -29,6 +29,8 @@ _STYLE = STYLE | {"axes.grid": False, "axes.spines.left": True}
 _WIDTH, _MARGINS, _BETWEEN = 4.8, (0.44, 0.4, 0.42, 0.3), 0.66
 #: Largest height of a panel [in], and arrows along its longer side.
 _TALLEST, _ARROWS = 2.1, 20
+#: Cuts in one figure: more would fill a page that breaks before them.
+_ROWS = 2
 #: A panel whose shape is longer than this is stretched to be seen.
 _LONGEST_SHAPE = 5.0
 #: Height over width of a panel that shows a window, and part of the area within the colours.
@@ -64,7 +66,15 @@ def figures(fields: Sequence[FieldPicture]) -> list[tuple[Figure, str]]:
     for number, field in enumerate(fields):
         at = f"at {field.frequency / 1e9:.6g} GHz"
         both = "E and H" if field.electric is not None else field.quantity
-        drawn.append((field_figure(field), f"{both} {at}."))
+        parts = (
+            [field]
+            if len(field.cuts) <= _ROWS
+            else [
+                replace(field, cuts=field.cuts[i : i + _ROWS])
+                for i in range(0, len(field.cuts), _ROWS)
+            ]
+        )
+        drawn += [(field_figure(part), f"{both} {at}.") for part in parts]
         if (
             field.electric is not None
             and field.points.shape[0] == 3
@@ -289,7 +299,7 @@ def surface_figure(field: FieldPicture) -> Figure:
     low, high = mm.min(axis=1), mm.max(axis=1)
     with rc_context(_STYLE):
         figure = Figure(figsize=(_WIDTH, 2.9))
-        axes: Any = figure.add_axes((0.02, 0.02, 0.84, 0.96), projection="3d")
+        axes: Any = figure.add_axes((0.0, 0.02, 0.8, 0.96), projection="3d")
         colours = strength_map()(size[faces].mean(axis=0) / peak)
         surface = Poly3DCollection(
             mm[:, faces].transpose(2, 1, 0), facecolors=colours, edgecolors=colours, linewidths=0.3
@@ -304,7 +314,7 @@ def surface_figure(field: FieldPicture) -> Figure:
             axis.set_tick_params(labelsize=7)
             axis.set_pane_color((1.0, 1.0, 1.0, 0.0))
             axis.set_major_locator(_few_ticks())
-        scale = figure.add_axes((0.88, 0.2, 0.02, 0.6))
+        scale = figure.add_axes((0.89, 0.2, 0.018, 0.6))
         bar = figure.colorbar(ScalarMappable(Normalize(0.0, peak), strength_map()), cax=scale)
         bar.outline.set_visible(False)
         scale.set_title("|E|", fontsize=8.5)

@@ -12,6 +12,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import CircularGuide, RectangularGuide
+from geometries.shapes.loads import Load
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
@@ -88,6 +89,12 @@ def _(component: Bend | Twist | Taper, assessment: Assessment, study: str) -> li
         return []
     size = "mean radius" if isinstance(component, Bend) else "length"
     return [NextStep(f"Find the {size} from which every larger one meets the limit", line)]
+
+
+@_what_to_change.register(Load)
+def _(component: Load, assessment: Assessment, study: str) -> list[NextStep]:
+    text = "Find the length of the taper from which every longer one meets the limit"
+    return [NextStep(text, f"guideproof gradual {shlex.quote(study)}")]
 
 
 @_what_to_change.register(Corner)

@@ -10,6 +10,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import RectangularGuide, standard_guide
+from geometries.shapes.loads import Load
 from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
@@ -18,6 +19,7 @@ from solver.reports.next_steps import next_steps
 
 WR90 = standard_guide("WR-90")
 OWN = RectangularGuide(20e-3, 9.5e-3)
+LOAD = Load(WR90, "H", "centre", 0.02, 0.01, permittivity=4.0, loss_tangent=0.2)
 CHOKE = ChokeFlange(WR90, 0.2e-3, 25e-3, 14e-3, 16e-3, 8e-3)
 
 
@@ -30,6 +32,7 @@ CHOKE = ChokeFlange(WR90, 0.2e-3, 25e-3, 14e-3, 16e-3, 8e-3)
         (Taper(WR90, OWN, 0.05), "gradual --guide WR-90 --kind taper --to-guide 20x9.5"),
         (Taper(WR90, OWN, 0.05, "hecken"), "explore riser.toml --vary component.length_mm=50:150"),
         (Corner(WR90, "E", math.pi / 2, 0.0), "seek riser.toml --vary component.cut_mm=0:18.3"),
+        (LOAD, "gradual riser.toml"),
         (CHOKE, "seek riser.toml --vary component.groove_depth_mm=5.6:10.4 --least reflection"),
     ],
     ids=lambda value: getattr(value, "kind", ""),
