@@ -17,6 +17,8 @@ import click
 from geometries.errors import GeometryError
 from solver.commands.assess_study import assess_study
 from solver.commands.assess_supplements import MeasuredRequest, measured_options
+from solver.commands.audit_command import audit
+from solver.commands.chart_command import chart
 from solver.commands.explore_command import explore, seek
 from solver.commands.gradual_command import gradual
 from solver.commands.guides_command import guides
@@ -196,6 +198,8 @@ commands.add_command(gradual)
 commands.add_command(explore)
 commands.add_command(seek)
 commands.add_command(reference)
+commands.add_command(audit)
+commands.add_command(chart)
 commands.add_command(guides)
 commands.add_command(study)
 

@@ -1,0 +1,131 @@
+"""A chart of gradualness as figure, page, table and JSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+from typing import Any
+
+import numpy as np
+from markupsafe import Markup
+from matplotlib import rc_context
+from matplotlib.figure import Figure
+from matplotlib.ticker import FixedLocator
+
+from solver.figures.inline_figures import as_svg, as_svg_file
+from solver.figures.style import BOUND, INK, SOFT, STYLE, WIDTH
+from solver.output.result_json import as_text
+from solver.output.run_record import RunRecord
+from solver.reports.page_frame import page_frame
+from solver.reports.page_templates import page_template
+from solver.searches.gradualness import GradualnessChart
+from solver.studies.limits import amplitude_of
+from solver.studies.plain_values import plain
+from solver.version import installed_version
+
+#: Contours that are named, by VSWR.
+LEVELS = (1.01, 1.02, 1.05, 1.10, 1.20)
+_TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0)
+
+
+def chart_files(chart: GradualnessChart, record: RunRecord | None = None) -> dict[str, bytes]:
+    """Return the content of every file of a chart, by name."""
+    svg = as_svg(chart_figure(chart))
+    page = page_frame(
+        "chart",
+        f"How gradual must an {chart.plane}-plane bend be?",
+        f"every rectangular guide with a/b = {chart.ratio:g}",
+        band_words(chart),
+        record,
+        kinds=("bend",),
+    )
+    more = {
+        "figure": Markup(svg),
+        "rules": list(enumerate(chart.rules, start=1)),
+        "between": f"{100 * chart.between:.2g}",
+        "error": f"{np.nanmax(chart.error):.1g}",
+        "points": chart.worst.size,
+    }
+    return {
+        "chart.html": page_template("chart.html").render(page | more).encode("utf-8"),
+        "chart.svg": as_svg_file(svg),
+        "chart.csv": chart_csv(chart).encode("utf-8"),
+        "chart.json": as_text(chart_result_of(chart)).encode("ascii"),
+    }
+
+
+def band_words(chart: GradualnessChart) -> str:
+    """Return the band in words."""
+    return f"{chart.edges[0]:g} to {chart.edges[1]:g} times the cutoff frequency"
+
+
+def chart_result_of(chart: GradualnessChart) -> dict[str, Any]:
+    """Return a chart as plain values."""
+    return plain(
+        {
+            "schema": 1,
+            "version": installed_version(),
+            "plane": chart.plane,
+            "ratio": chart.ratio,
+            "band_over_cutoff": chart.edges,
+            "radius_over_wavelength": chart.radius,
+            "guide_wavelength_over_wavelength": chart.guide_wavelength,
+            "angle_deg": np.degrees(chart.angle),
+            "worst_s11": chart.worst,
+            "worst_s11_error": chart.error,
+            "interpolation_error": chart.between,
+            "rules": [{"words": words, "radius": line} for words, line in chart.rules.items()],
+        }
+    )
+
+
+def chart_csv(chart: GradualnessChart) -> str:
+    """Return one line for each radius, one column for each angle."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    heads = [f"worst_s11 at {math.degrees(a):.6g} deg" for a in chart.angle]
+    writer.writerow(["radius_over_wavelength", *heads])
+    for radius, row in zip(chart.radius, chart.worst, strict=True):
+        writer.writerow([f"{radius:.6g}", *(f"{value:.6g}" for value in row)])
+    return text.getvalue()
+
+
+def chart_figure(chart: GradualnessChart) -> Figure:
+    """Return contours of the worst reflection, the rules drawn in and numbered."""
+    x, y = np.degrees(chart.angle), chart.radius
+    levels = [amplitude_of("vswr", level) for level in LEVELS]
+    with rc_context(STYLE):
+        figure = Figure(figsize=(WIDTH, 5.6))
+        axes = figure.add_axes((0.12, 0.1, 0.73, 0.84))
+        axes.set_yscale("log")
+        lines = axes.contour(
+            x, y, np.log(chart.worst), np.log(levels), colors=INK, linewidths=1.2, linestyles="-"
+        )
+        names = {math.log(a): f"VSWR {v:.2f}" for a, v in zip(levels, LEVELS, strict=True)}
+        axes.clabel(lines, fmt=names, fontsize=8)
+        for number, line in enumerate(chart.rules.values(), start=1):
+            axes.plot(x, line, color=BOUND, lw=0.9, ls="--")
+            # side by side, as rules that ask for much the same would cover each other's numbers
+            place = x[-1] - (number % 6) * 0.04 * (x[-1] - x[0])
+            at = float(np.interp(place, x, line))
+            axes.annotate(f"{number}", (place, at), color=BOUND, fontsize=8, va="bottom")
+        axes.set_ylim(y[0], max(y[-1], *(line.max() for line in chart.rules.values())))
+        axes.set_xlabel("angle / deg")
+        axes.set_title("Mean radius in wavelengths at the middle of the band")
+        axes.set_ylabel("mean radius / free-space wavelength")
+        axes.yaxis.set_major_locator(FixedLocator(_TICKS))
+        axes.yaxis.set_major_formatter("{x:g}")
+        axes.yaxis.set_minor_formatter("")
+        other = axes.secondary_yaxis(
+            "right",
+            functions=(
+                lambda r: np.asarray(r) / chart.guide_wavelength,
+                lambda r: np.asarray(r) * chart.guide_wavelength,
+            ),
+        )
+        other.set_ylabel("mean radius / guide wavelength", color=SOFT)
+        other.yaxis.set_major_locator(FixedLocator(_TICKS))
+        other.yaxis.set_major_formatter("{x:g}")
+        other.yaxis.set_minor_formatter("")
+    return figure
