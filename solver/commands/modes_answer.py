@@ -12,8 +12,8 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.output.result_json import SCHEMA
-from solver.parts.resolved_resonances import MOST_Q
-from solver.parts.trapped_resonances import LEAST_Q
+from solver.resonances.resolved_resonances import MOST_Q
+from solver.resonances.trapped_resonances import LEAST_Q
 from solver.studies.plain_values import described_component, described_guide, plain
 
 if TYPE_CHECKING:

@@ -12,8 +12,8 @@ from geometries.shapes.rotating_joints import RotatingJoint
 from solver.fem.level_search import search_levels
 from solver.parts.half_plane_solver import half_plane_problem
 from solver.parts.quarter_solver import quarter_problem
-from solver.parts.resolved_resonances import Resonances, resolved_resonances
 from solver.progress import Progress, ends_early
+from solver.resonances.resolved_resonances import Resonances, resolved_resonances
 
 #: Mirror planes x = 0 and y = 0, and the orders that they leave.
 _CLASSES = {

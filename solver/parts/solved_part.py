@@ -18,8 +18,8 @@ from solver.fem.loss_doubt import LossyAnswer
 from solver.loads.heat_profile import HeatProfile
 from solver.parts.field_picture import FieldPicture
 from solver.parts.solution import Solution, leaked_of
-from solver.parts.trapped_resonances import trapped_resonances_of
 from solver.periodic.periodic_guide import PeriodicGuide
+from solver.resonances.trapped_resonances import trapped_resonances_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.radiation import Radiation
 from solver.waves.resonances import Resonance

@@ -9,9 +9,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from solver.output.result_json import as_text
-from solver.output.run_record import RunRecord
 from solver.reports.page_frame import page_frame
 from solver.reports.page_templates import page_template
+from solver.reports.run_record import RunRecord
 from solver.searches.rule_audit import LEVELS, AuditedBend, RuleRecord, records_of
 from solver.studies.plain_values import described_guide, in_millimetres, plain
 from solver.version import installed_version

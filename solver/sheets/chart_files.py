@@ -16,9 +16,9 @@ from matplotlib.ticker import FixedLocator
 from solver.figures.inline_figures import as_svg, as_svg_file
 from solver.figures.style import BOUND, INK, SOFT, STYLE, WIDTH
 from solver.output.result_json import as_text
-from solver.output.run_record import RunRecord
 from solver.reports.page_frame import page_frame
 from solver.reports.page_templates import page_template
+from solver.reports.run_record import RunRecord
 from solver.searches.gradualness import GradualnessChart
 from solver.studies.limits import amplitude_of
 from solver.studies.plain_values import plain

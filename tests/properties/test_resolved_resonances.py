@@ -9,7 +9,7 @@ from solver.fem.level_ladder import LevelResult
 from solver.fem.level_search import search_levels
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.parts.quarter_solver import quarter_problem
-from solver.parts.resolved_resonances import MOST_Q, resolved_resonances, settled
+from solver.resonances.resolved_resonances import MOST_Q, resolved_resonances, settled
 from solver.waves.resonances import Resonance
 
 MM = 1e-3

@@ -18,6 +18,7 @@ FLOORS = (
     ("solver.elements",),
     ("solver.fem",),
     ("solver.waves",),
+    ("solver.resonances",),
     ("solver.loads", "solver.periodic"),
     ("solver.closed_forms", "solver.studies", "solver.parts"),
     ("solver.rules",),

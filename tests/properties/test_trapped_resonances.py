@@ -8,7 +8,7 @@ from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_resonances import trapped_resonances
 from solver.fem.reduced_model import ReducedModel
 from solver.parts.half_plane_solver import solve_in_half_plane
-from solver.parts.trapped_resonances import complex_resonances, trapped_resonances_of
+from solver.resonances.trapped_resonances import complex_resonances, trapped_resonances_of
 from tests.references.joint_half_plane import HalfPlane
 
 MM = 1e-3

@@ -9,8 +9,8 @@ from geometries.shapes.guides import CircularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.parts import joint_resonances as module
 from solver.parts.joint_resonances import joint_resonances
-from solver.parts.resolved_resonances import Resonances
 from solver.progress import ProgressLine
+from solver.resonances.resolved_resonances import Resonances
 from solver.waves.resonances import Resonance
 
 JOINT = RotatingJoint(CircularGuide(27e-3), mode="TM01", gap=0.8e-3, rim_radius=34e-3)

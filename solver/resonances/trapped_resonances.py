@@ -20,7 +20,7 @@ from geometries.arrays import Array, ComplexArray
 from solver.fem.level_ladder import LevelResult
 from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import ReducedModel
-from solver.loads.damped_resonances import DampedProblem, damped_resonances
+from solver.resonances.damped_resonances import DampedProblem, damped_resonances
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.resonances import UNDRIVEN_Q, Resonance
 

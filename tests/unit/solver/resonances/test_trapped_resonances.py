@@ -7,8 +7,8 @@ import pytest
 
 from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import ReducedModel
-from solver.loads.damped_resonances import damped_resonances
-from solver.parts.trapped_resonances import (
+from solver.resonances.damped_resonances import damped_resonances
+from solver.resonances.trapped_resonances import (
     LEAST_Q,
     _NearPoles,
     complex_resonances,

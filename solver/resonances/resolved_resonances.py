@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from solver.fem.level_ladder import LevelResult
-from solver.parts.trapped_resonances import Admittance, trapped_resonances_of
+from solver.resonances.trapped_resonances import Admittance, trapped_resonances_of
 from solver.waves.resonances import UNDRIVEN_Q, Resonance
 
 #: No Q above this can be told from one without bound.

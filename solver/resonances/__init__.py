@@ -1,0 +1,1 @@
+"""Fields that ring: complex frequencies of parts with all ports open."""
