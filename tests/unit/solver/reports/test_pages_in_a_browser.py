@@ -10,6 +10,7 @@ import os
 import re
 import shutil
 import subprocess
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,8 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.guides import CircularGuide, standard_guide
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.commands.modes_answer import cutoffs_answer
+from solver.measured.comparison import compare
+from solver.measured.touchstone_file import Measurement
 from solver.reports.exploration_files import exploration_files
 from solver.reports.gradual_report import gradual_html
 from solver.reports.reference_report import reference_answer
@@ -32,6 +35,7 @@ from solver.searches.seek_result import ONE_DB_MORE, FlatRange, SeekResult
 from solver.searches.varied_keys import Span
 from solver.studies.band import Band
 from solver.studies.limits import Limit
+from solver.supplements.measurement_page import measurement_html
 from tests.unit.solver.conftest import made_up_scattering, make_assessment
 from tests.unit.solver.searches.test_explore import DEPTH, GAP, explored
 
@@ -121,6 +125,16 @@ def gradual_page(record):
     return gradual_html(result, "0.1.0", record)
 
 
+def measurement_page():
+    computed = made_up_scattering(Band(8.2e9, 12.4e9, 101))
+    noise = np.random.default_rng(11).normal(size=computed.s.shape) * 1e-3
+    found = compare(
+        computed, Measurement(Path("a_file_with_a_long_name.s2p"), computed.frequency,
+                              computed.s + noise), axis_length=0.08,
+    )  # fmt: skip
+    return measurement_html(found, "mast head riser", "0.1.0")
+
+
 def seek_page(record):
     joint = RotatingJoint(CircularGuide(27e-3), 0.8e-3, 34e-3, 19.2e-3, 22.4e-3, 8.6e-3)
     tried = tuple(
@@ -149,6 +163,8 @@ def pages():
         "gradual": gradual_page(record),
         "explore": exploration_files(explored(DEPTH), record)["report.html"].decode(),
         "explore maps": exploration_files(explored(GAP, DEPTH), record)["report.html"].decode(),
+        "explorations": exploration_files(explored(GAP, DEPTH), record)["index.html"].decode(),
+        "measurement": measurement_page(),
         "seek": seek_page(record),
         "modes": table_files(cutoffs_answer(WR90, None), "modes", record)["report.html"].decode(),
         "reference": table_files(reference_answer(assessment), "reference", record)[
