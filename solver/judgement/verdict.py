@@ -15,7 +15,7 @@ from solver.judgement.quantities import (
     read_quantity,
 )
 from solver.judgement.reasons import accuracy_sentence, reading_sentence, unsampled_sentence
-from solver.studies.limits import WORDING, Limit, value_of, wording
+from solver.studies.limits import NOTHING, WORDING, Limit, value_of, wording
 from solver.waves.resonances import Resonance
 
 
@@ -81,6 +81,8 @@ class Verdict:
             wording(self.quantity, value, self.limit)
             for value in (self.worst, self.lowest, self.highest)
         )
+        if self.quantity == "leakage_db" and high == NOTHING:
+            return "nothing leaks"
         return f"worst {name} {worst} at {self.at_hz / 1e9:.6g} GHz, between {low} and {high}"
 
 

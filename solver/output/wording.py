@@ -122,7 +122,7 @@ def room_text(verdict: Verdict) -> str:
     if verdict.margin < -_FAR:
         own = ""
     if verdict.margin_db > _NOTHING_LEAKS:
-        return "nothing leaks"
+        return "unlimited, for nothing leaks"
     short = f"{verdict.margin_db:+.2f}"
     digits = short if float(short) else f"{verdict.margin_db:+.1e}"
     return f"{own}{digits} dB"

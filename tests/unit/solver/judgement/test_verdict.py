@@ -146,3 +146,10 @@ def test_other_propagating_modes_are_pointed_out():
 def test_limit_at_the_very_end_of_the_bar_is_met():
     reflection = amplitude_of("vswr", 1.05)
     assert judge(two_port([reflection], 0.0), Limit(vswr=1.05)).outcome == "meets"
+
+
+def test_a_closed_part_leaks_nothing_in_words():
+    verdict = judge(two_port([0.01, 0.02]), Limit(leakage_db=-60.0))
+    assert verdict.outcome == "meets"
+    assert verdict.text == "nothing leaks"
+    assert verdict.reasons[0] == "nothing leaks: the part is closed, which meets -60.00 dB"
