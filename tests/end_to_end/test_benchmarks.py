@@ -41,6 +41,13 @@ def test_band_in_a_plane(run):
     assert figures["assess_process_s"] > 0
 
 
+def test_horns(run):
+    name = "conical, TM01, 2 wavelengths"
+    _, figures = run("speed_horns", names=(name,), points=3)
+    assert figures[name]["error"] <= figures[name]["wanted_error"]
+    assert figures[name]["power_that_is_missing"] < 1e-9
+
+
 def test_cost_of_the_whole_band(run):
     name = "H bend that traps TE20"
     _, figures = run("cost_whole_band", points=21, runs=1, names=(name,))
