@@ -12,6 +12,7 @@ from solver.exchange.touchstone import touchstone_name, touchstone_text
 from solver.figures import field_figures
 from solver.figures.inline_figures import as_png_address, as_svg, as_svg_file
 from solver.figures.part_sheet import drawing_figure
+from solver.figures.pattern_figure import pattern_figure
 from solver.output import plots
 from solver.output.cautions import BROKEN_RULE, FABRICATED_GUIDE
 from solver.output.drawing import drawing_of
@@ -55,6 +56,8 @@ _CAPTIONS = {
     "transmission": "0 dB means that all power goes on.",
     "leakage": "Beyond the rim the gap goes on as a matched radial line, so that nothing returns.",
     "heat": "The area under the curve is what does not come back.",
+    "pattern": "Directivity over isotropic in the plane of E on the axis and across it, at the "
+    "middle of the band; a shaded band is the error bar.",
 }
 
 
@@ -104,6 +107,8 @@ def _figures(assessment: Assessment) -> dict[str, Figure]:
         found["leakage"] = plots.leakage_figure(assessment)
     if assessment.heat is not None:
         found["heat"] = plots.heat_figure(assessment.heat)
+    if assessment.radiation is not None:
+        found["pattern"] = pattern_figure(assessment.radiation)
     return found
 
 
