@@ -169,6 +169,15 @@ def _add_tolerances(
     added.result |= tolerance_result_of(box)
     added.texts.append(tolerance_text(box))
 
+    def page() -> str:
+        from solver.output.wording import part_text
+        from solver.supplements.tolerance_page import tolerance_html
+
+        version = assessment.provenance.version
+        return tolerance_html(box, assessment.title, part_text(study.component), version)
+
+    added.files["tolerances.html"] = page
+
 
 def _add_measurement(
     added: Supplements, assessment: Assessment, measurement: Measurement, request: MeasuredRequest

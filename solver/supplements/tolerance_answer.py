@@ -61,20 +61,31 @@ def _described(box: ToleranceBox, each: Sensitivity) -> dict[str, Any]:
     }
 
 
-def tolerance_text(box: ToleranceBox) -> str:
-    """Return what tolerances do, as text for a terminal."""
+def headline_of(box: ToleranceBox) -> str:
+    """Return the outcome in one sentence without its full stop."""
+    return _OUTCOMES[box.outcome]
+
+
+def sentences_of(box: ToleranceBox) -> list[str]:
+    """Return the worst within the tolerances, and how many parts meet the limit."""
     corner = ", ".join(f"{key} {by:+g}" for key, by in box.corner.items())
-    lines = [
-        f"Tolerances: {_OUTCOMES[box.outcome]}",
-        f"  - worst |S11| {box.worst:.4g}, known to {box.error:.2g}, near "
-        f"{box.at_hz / 1e9:.6g} GHz at {corner}; solved there: {box.checked:.4g}",
+    told = [
+        f"worst |S11| {box.worst:.4g}, known to {box.error:.2g}, near "
+        f"{box.at_hz / 1e9:.6g} GHz at {corner}; solved there: {box.checked:.4g}"
     ]
     if box.share is not None:
         share, least, most = (100 * s for s in box.share)
-        lines.append(
-            f"  - of parts spread evenly over the tolerances {share:.3g} % meet the limit "
+        told.append(
+            f"of parts spread evenly over the tolerances {share:.3g} % meet the limit "
             f"(between {least:.3g} and {most:.3g} %, the bar counted)"
         )
+    return told
+
+
+def tolerance_text(box: ToleranceBox) -> str:
+    """Return what tolerances do, as text for a terminal."""
+    lines = [f"Tolerances: {headline_of(box)}"]
+    lines += [f"  - {sentence}" for sentence in sentences_of(box)]
     for told in tolerance_result_of(box)["sensitivities"]:
         unit, room = told["key"].rpartition("_")[2], told["allowed"]
         per, of = (f"a {unit}", f" {unit}") if unit in ("mm", "deg") else ("for 1 more", "")

@@ -44,8 +44,13 @@ def _exact(radius_mm, angle_deg, frequency):
 def told(tmp_path_factory):
     path = tmp_path_factory.mktemp("tolerances") / "study.toml"
     path.write_text(STUDY.format(radius=0.4, angle=1.0), encoding="utf-8")
-    done = CliRunner().invoke(commands, ["assess", str(path), "--json"])
-    return json.loads(done.stdout)
+    out = path.parent / "out"
+    done = CliRunner().invoke(commands, ["assess", str(path), "--json", "-o", str(out)])
+    page = (out / "tolerances.html").read_text()
+    assert "<svg" in page and "mean_radius_mm" in page
+    told = json.loads(done.stdout)
+    assert json.loads((out / "result.json").read_text())["tolerances"] == told["tolerances"]
+    return told
 
 
 def test_derivatives_are_those_of_the_exact_bend(told):
