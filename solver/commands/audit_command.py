@@ -44,7 +44,7 @@ def audit(
     """Hold the rules of thumb for bends against the field solution.
 
     Every reading of every rule, for each guide over its own band, plane and angle: how often it
-    meets a VSWR of 1.02, 1.05 and 1.10, the worst that it lets through, and the length it wastes.
+    meets VSWR 1.02, 1.05 and 1.10, the worst that it lets through, and the length it wastes.
     With -o finished bends are kept: after an interrupt the same command goes on.
 
     Example: guideproof audit --guide WR-90 --angle-deg 90 -o rules

@@ -13,7 +13,7 @@ GHZ = 1e9
 def known(frequency):
     """Answers at frequencies; only those are read here."""
     none = np.zeros((len(frequency), 1, 1), dtype=complex)
-    return BandAnswers(frequency, none, (none,), 0.0 * frequency, 0.05)
+    return BandAnswers(frequency, none, (0.0 * frequency,) * 2, 0.0 * frequency, 0.05, False)
 
 
 def followed(curve, frequency, rounds=16):
