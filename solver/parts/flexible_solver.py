@@ -56,6 +56,8 @@ RATIOS: Mapping[int, float] = {0: 0.3, 1: 0.3}
 #: Length of a cell times the wavenumber up to which one solve serves a band, and which each more
 #: adds.
 _ONE_SOLVE, _PER_SOLVE = 3.0, 10.0
+#: Frequencies on each half wave that the piece gains over the band.
+_PER_RIPPLE = 6
 
 
 class FlexibleProblem(SpaceProblem):
@@ -124,6 +126,10 @@ class FlexibleProblem(SpaceProblem):
             self._rows[key] = chain_space(mesh.mesh, order, fields, cell, self._shifts, moving)
         return self._rows[key]
 
+    def take_rows(self, other: FlexibleProblem) -> None:
+        """Take over what the same part has condensed for other frequencies of the band."""
+        self._rows |= other._rows
+
     def spaces(self, mesh: SpaceMesh, orders: Sequence[int]) -> Iterator[tuple[Any, Pencil]]:
         """Assemble, or condense and join, the spaces of ascending orders."""
         if self.whole:
@@ -151,10 +157,20 @@ def solve_flexible(
     ------
     MeshingError, LinearSolveError, ProblemSizeError
     """
-    found = search_levels(problem, s_error, report)
+    frequency = np.asarray(frequency)
+    low, high = frequency[0], frequency[-1]
+    # the sweep is settled where S is compared: close enough that no ripple passes between
+    ripples = np.ptp(phase_constant(problem.part.guide, frequency)) * problem.part.axis_length
+    comb = np.linspace(low, high, 2 + int(_PER_RIPPLE * ripples / np.pi))
+    dense = np.unique(np.concatenate([frequency, comb[1:-1]]))
+    search = FlexibleProblem(problem.part, dense, s_error, problem.whole)
+    found = search_levels(search, s_error, report)
     if not problem.whole:
-        found = _with_condensation_doubt(problem, found, s_error)
-    return Solution(problem, np.asarray(frequency), found)
+        found = _with_condensation_doubt(search, found, s_error)
+    problem.take_rows(search)
+    listed = np.searchsorted(dense, frequency)
+    found = replace(found, s=found.s[listed], error=found.error[listed])
+    return Solution(problem, frequency, found)
 
 
 def _with_condensation_doubt(

@@ -30,8 +30,9 @@ from solver.periodic.condensed_piece import CondensedPiece
 _NO_GAP = 1e-7
 #: Points at which a stretch between two edges is looked at.
 _LOOKS = 9
-#: By how much a cosine may be off the real axis or beyond one by round-off.
-_ROUND_OFF = 1e-9
+#: By how much a cosine may be beyond one, and off the real axis, by round-off: beside a resonance
+#: of the inside much cancels.
+_ROUND_OFF, _OFF_AXIS = 1e-9, 1e-5
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +99,7 @@ class PeriodicPiece:
             if b - a < _NO_GAP * b:
                 continue
             looked = self.cosines(a + (b - a) * (np.arange(_LOOKS) + 0.5) / _LOOKS)
-            if not dies_out(looked)[_LOOKS // 2]:
+            if dies_out(looked).mean() < 0.5:
                 continue
             if found and abs(found[-1][1] - a) <= _NO_GAP * b:
                 a = found.pop()[0]
@@ -109,7 +110,7 @@ class PeriodicPiece:
 def dies_out(cosine: ComplexArray) -> np.ndarray:
     """Whether a wave with this cosine of its phase dies out from period to period."""
     beyond = np.abs(cosine.real) > 1 + _ROUND_OFF
-    return np.asarray(beyond | (np.abs(cosine.imag) > _ROUND_OFF * np.abs(cosine)))
+    return np.asarray(beyond | (np.abs(cosine.imag) > _OFF_AXIS * np.abs(cosine)))
 
 
 def phase_of(cosine: ComplexArray, about: Array) -> ComplexArray:
