@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from geometries.cells.charts import PlainChart
+from geometries.errors import InvalidDimensionError
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort, feed_length
-from geometries.plane_meshes.polygon_mesh import Array, mesh_polygon
+from geometries.plane_meshes.polygon_mesh import Array, mesh_polygon, without_repeats
 from geometries.shapes.corners import Corner
 
 
@@ -41,23 +42,43 @@ def corner_outline(corner: Corner, feed: float) -> tuple[Array, list[int]]:
     return np.array(outline), [*range(2, 2 + len(cut)), len(outline) - 1]
 
 
-def mesh_corner(corner: Corner, wavelength: float, refinement: int) -> PlaneMesh:
-    """Mesh a corner; see `mesh_in_plane`."""
+def mesh_corner(
+    corner: Corner,
+    wavelength: float,
+    refinement: int,
+    feeds: tuple[float, float] | None = None,
+) -> PlaneMesh:
+    """Mesh a corner; see `mesh_in_plane`.
+
+    Raises
+    ------
+    InvalidDimensionError
+        If a feed is shorter than the cut reaches back.
+    """
     width, angle = corner.width_in_plane, corner.angle
-    feed = corner.overhang + feed_length(width)
-    outline, singular = corner_outline(corner, feed)
+    first, second = feeds or (corner.overhang + feed_length(width),) * 2
+    for feed in (first, second):
+        if feed < corner.overhang * (1 - 1e-9):
+            raise InvalidDimensionError(
+                "feeds", feed, f"at least {corner.overhang:g} m, as far as the cut reaches back"
+            )
+    outline, singular = corner_outline(corner, 1.0)
+    outward = np.array([np.sin(angle), -np.cos(angle)])
+    forward = np.array([np.cos(angle), np.sin(angle)])
+    outline[0, 0] = outline[1, 0] = -first
+    outline[-3], outline[-2] = width * outward + second * forward, second * forward
+    ports = (
+        PlanePort("port1", outline[0].copy(), np.array([0.0, -1.0]), width, first),
+        PlanePort("port2", outline[-2].copy(), outward, width, second),
+    )
+    outline, number = without_repeats(outline, 1e-9 * width)
     mesh, description = mesh_polygon(
         "corner",
         outline,
-        {"port1": 0, "port2": len(outline) - 3},
-        singular,
+        {"port1": number[0], "port2": number[-3]},
+        sorted({number[i] for i in singular}),
         width=width,
         wavelength=wavelength,
         refinement=refinement,
-    )
-    outward = np.array([np.sin(angle), -np.cos(angle)])
-    ports = (
-        PlanePort("port1", outline[0], np.array([0.0, -1.0]), width, feed),
-        PlanePort("port2", outline[-2], outward, width, feed),
     )
     return PlaneMesh(mesh, PlainChart(), ports, description)

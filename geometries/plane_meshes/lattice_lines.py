@@ -18,7 +18,12 @@ _GRADING = 0.2
 
 
 def along_lines(
-    length: float, width: float, scale: float, wavelength: float, refinement: int
+    length: float,
+    width: float,
+    scale: float,
+    wavelength: float,
+    refinement: int,
+    feeds: tuple[float, float] | None = None,
 ) -> Array:
     """Lines along the axis: feed, arc, feed; 0 and `length` are among them.
 
@@ -27,24 +32,28 @@ def along_lines(
     length : float
         Length of the arc [m].
     width : float
-        Width of the guide in the plane, also the length of each feed [m].
+        Width of the guide in the plane [m].
     scale : float
         Least length over which the field varies at the arc's ends [m].
     wavelength : float
         Shortest wavelength [m].
     refinement : int
+    feeds : (float, float), optional
+        Length of each feed, from 0 [m]; by default the width.
 
     Returns
     -------
     (n,) array
-        Ascending, from -width to length + width [m].
+        Ascending, from the end of the first feed to that of the second [m].
     """
     first = _GRADING ** (_layers(scale, width) + refinement) * min(scale, 0.5 * length)
     largest = min(0.75 * wavelength, 2 * width) / (1 + refinement)
-    feed = _graded(width, first, largest)
+    before, behind = (
+        _graded(feed, first, largest) if feed else np.zeros(1) for feed in feeds or (width, width)
+    )
     half = _graded(0.5 * length, first, largest)
     arc = np.concatenate([half, length - half[-2::-1]])
-    return np.concatenate([-feed[:0:-1], arc, length + feed[1:]])
+    return np.concatenate([-before[:0:-1], arc, length + behind[1:]])
 
 
 def across_lines(width: float, inner_radius: float, wavelength: float, refinement: int) -> Array:

@@ -21,25 +21,29 @@ from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.straights import Straight
 
+Feeds = tuple[float, float] | None
 
-def mesh_bend(bend: Bend, wavelength: float, refinement: int) -> PlaneMesh:
+
+def mesh_bend(bend: Bend, wavelength: float, refinement: int, feeds: Feeds = None) -> PlaneMesh:
     """Mesh a bend in developed coordinates; see `mesh_in_plane`."""
     chart = SweptChart(bend.mean_radius, bend.angle)
     width = bend.width_in_plane
     s_lines = along_lines(
-        bend.arc_length, width, min(width, bend.inner_radius), wavelength, refinement
+        bend.arc_length, width, min(width, bend.inner_radius), wavelength, refinement, feeds
     )
     t_lines = across_lines(width, bend.inner_radius, wavelength, refinement) - 0.5 * width
     return _lattice(s_lines, t_lines, chart, bend.arc_length, f"{bend.plane}-plane bend")
 
 
-def mesh_straight(part: Straight, wavelength: float, plane: str, refinement: int) -> PlaneMesh:
+def mesh_straight(
+    part: Straight, wavelength: float, plane: str, refinement: int, feeds: Feeds = None
+) -> PlaneMesh:
     """Mesh a straight part; see `mesh_in_plane`."""
     guide = part.guide
     if isinstance(guide, CircularGuide):
         raise MeshingError("a straight circular guide has no plane to cut it in")
     width = width_in_plane(guide, plane)
-    s_lines = along_lines(part.length, width, width, wavelength, refinement)
+    s_lines = along_lines(part.length, width, width, wavelength, refinement, feeds)
     t_lines = across_lines(width, 10 * width, wavelength, refinement) - 0.5 * width
     return _lattice(s_lines, t_lines, PlainChart(), part.length, "straight")
 

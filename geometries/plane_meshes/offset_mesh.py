@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from geometries.cells.charts import PlainChart
-from geometries.errors import MeshingError
+from geometries.errors import InvalidDimensionError, MeshingError
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort, feed_length
 from geometries.plane_meshes.polygon_mesh import mesh_polygon
 from geometries.shapes.bends import width_in_plane
@@ -15,7 +15,12 @@ from geometries.shapes.offsets import Offset
 _LEAST_STEP = 1e-6
 
 
-def mesh_offset(offset: Offset, wavelength: float, refinement: int) -> PlaneMesh:
+def mesh_offset(
+    offset: Offset,
+    wavelength: float,
+    refinement: int,
+    feeds: tuple[float, float] | None = None,
+) -> PlaneMesh:
     """Mesh an offset; see `mesh_in_plane`.
 
     The plane's first coordinate runs along the guide's axis from the joint, its second along the
@@ -30,18 +35,20 @@ def mesh_offset(offset: Offset, wavelength: float, refinement: int) -> PlaneMesh
         raise MeshingError("an offset that turns or shifts both ways has no plane to cut it in")
     width = width_in_plane(offset.guide, offset.plane)
     shift = offset.shift_x if offset.plane == "H" else offset.shift_y
-    feed, half = feed_length(width), 0.5 * width
+    (first, second), half = feeds or (feed_length(width),) * 2, 0.5 * width
+    if min(first, second) <= 0:
+        raise InvalidDimensionError("feeds", min(first, second), "above 0 m at an offset")
     lower, upper = shift - half, shift + half
-    outline = [(-feed, half), (-feed, -half)]
+    outline = [(-first, half), (-first, -half)]
     singular: list[int] = []
     stepped = abs(shift) > _LEAST_STEP * width
     if stepped:
         # of the two vertices of each step the one at the opening's edge is re-entrant
         singular = [3, 7] if shift > 0 else [2, 6]
-        outline += [(0.0, -half), (0.0, lower), (feed, lower), (feed, upper)]
+        outline += [(0.0, -half), (0.0, lower), (second, lower), (second, upper)]
         outline += [(0.0, upper), (0.0, half)]
     else:
-        outline += [(feed, lower), (feed, upper)]
+        outline += [(second, lower), (second, upper)]
     mesh, description = mesh_polygon(
         "offset",
         np.array(outline),
@@ -53,7 +60,7 @@ def mesh_offset(offset: Offset, wavelength: float, refinement: int) -> PlaneMesh
     )
     across = np.array([0.0, 1.0])
     ports = (
-        PlanePort("port1", np.array([-feed, -half]), across, width, feed),
-        PlanePort("port2", np.array([feed, lower]), across, width, feed),
+        PlanePort("port1", np.array([-first, -half]), across, width, first),
+        PlanePort("port2", np.array([second, lower]), across, width, second),
     )
     return PlaneMesh(mesh, PlainChart(), ports, description)

@@ -24,6 +24,7 @@ def mesh_in_plane(
     *,
     plane: str = "H",
     refinement: int = 0,
+    feeds: tuple[float, float] | None = None,
 ) -> PlaneMesh:
     """Mesh a part in its plane, with a straight feed before each port.
 
@@ -36,6 +37,9 @@ def mesh_in_plane(
         Plane in which a straight part is cut; the others bring their own.
     refinement : int
         0 for the coarsest mesh; each step grades further and halves the cells.
+    feeds : (float, float), optional
+        Straight guide before each plane of reference [m]; by default one width, and more where
+        the metal reaches back behind the plane. 0 puts the port into the plane itself.
 
     Returns
     -------
@@ -49,21 +53,52 @@ def mesh_in_plane(
     raise MeshingError(f"a {kind_of(part)} has no mesh in a plane")
 
 
-@mesh_in_plane.register
-def _(part: Bend, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
-    return mesh_bend(part, wavelength, refinement)
+Feeds = tuple[float, float] | None
 
 
 @mesh_in_plane.register
-def _(part: Straight, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
-    return mesh_straight(part, wavelength, plane, refinement)
+def _(
+    part: Bend,
+    wavelength: float,
+    *,
+    plane: str = "H",
+    refinement: int = 0,
+    feeds: Feeds = None,
+) -> PlaneMesh:
+    return mesh_bend(part, wavelength, refinement, feeds)
 
 
 @mesh_in_plane.register
-def _(part: Offset, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
-    return mesh_offset(part, wavelength, refinement)
+def _(
+    part: Straight,
+    wavelength: float,
+    *,
+    plane: str = "H",
+    refinement: int = 0,
+    feeds: Feeds = None,
+) -> PlaneMesh:
+    return mesh_straight(part, wavelength, plane, refinement, feeds)
 
 
 @mesh_in_plane.register
-def _(part: Corner, wavelength: float, *, plane: str = "H", refinement: int = 0) -> PlaneMesh:
-    return mesh_corner(part, wavelength, refinement)
+def _(
+    part: Offset,
+    wavelength: float,
+    *,
+    plane: str = "H",
+    refinement: int = 0,
+    feeds: Feeds = None,
+) -> PlaneMesh:
+    return mesh_offset(part, wavelength, refinement, feeds)
+
+
+@mesh_in_plane.register
+def _(
+    part: Corner,
+    wavelength: float,
+    *,
+    plane: str = "H",
+    refinement: int = 0,
+    feeds: Feeds = None,
+) -> PlaneMesh:
+    return mesh_corner(part, wavelength, refinement, feeds)

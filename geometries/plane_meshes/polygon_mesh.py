@@ -71,6 +71,34 @@ def mesh_polygon(
     return mesh, {"cells": count, "shape": "triangles", "finest_cell_mm": finest * 1e3}
 
 
+def without_repeats(outline: Array, least: float) -> tuple[Array, list[int]]:
+    """Leave out vertices that lie on the one before.
+
+    Parameters
+    ----------
+    outline : (n, 2) array
+        Vertices in order [m].
+    least : float
+        Two vertices closer than this are one [m].
+
+    Returns
+    -------
+    (m, 2) array, list of int
+        Vertices, and for each of the n its number among them.
+    """
+    kept: list[Array] = []
+    number = []
+    for vertex in outline:
+        if not kept or np.abs(vertex - kept[-1]).max() > least:
+            kept.append(vertex)
+        number.append(len(kept) - 1)
+    if len(kept) > 1 and np.abs(kept[-1] - kept[0]).max() <= least:
+        last = len(kept) - 1
+        kept.pop()
+        number = [0 if i == last else i for i in number]
+    return np.array(kept), number
+
+
 def _draw(gmsh: ModuleType, outline: Array, ports: Mapping[str, int]) -> None:
     geo = gmsh.model.geo
     tags = [geo.addPoint(x, y, 0.0) for x, y in outline]

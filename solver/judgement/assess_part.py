@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from geometries.arrays import Array
@@ -44,6 +44,7 @@ def assess(
     however_long: bool = False,
     picture_at: Sequence[float] = (),
     further_at: Array | None = None,
+    shown: Callable[[SolvedPart, WholeBand], None] | None = None,
     progress: Progress | None = None,
 ) -> Assessment:
     """Compute a part over a band and judge it.
@@ -70,6 +71,8 @@ def assess(
         Frequencies at which the field is wanted [Hz]; by default the worst and the middle.
     further_at : (n,) array, optional
         Frequencies of the band at which S is wanted besides, as those of a measurement [Hz].
+    shown : callable, optional
+        Is shown the solved part and what lies between its points, for who wants more of it.
     progress : callable, optional
         Is told what is being done.
 
@@ -99,6 +102,8 @@ def assess(
         if progress:
             progress("between the points of the band")
         whole = whole_band(solved, frequency, walls)
+        if shown is not None:
+            shown(solved, whole)
         further = None
         if further_at is not None:
             group = groups(further_at, whole.resonances)

@@ -83,7 +83,7 @@ def whole_band(solved: SolvedPart, frequency: Array, walls: Walls | None = None)
     for left in reversed(range(_ROUNDS if len(frequency) > 1 else 0)):
         judged = _judged(solved, answers, resonances)
         rise, tops = judged.max(axis=0) - tops, judged.max(axis=0)
-        more = _points_to_add(answers, judged)
+        more = points_to_add(answers.frequency, judged)
         if not more.size:
             break
         if not left or len(answers.frequency) + more.size > most:
@@ -147,9 +147,8 @@ def _judged(solved: SolvedPart, answers: BandAnswers, resonances: tuple[Resonanc
     return np.stack(curves, axis=1)
 
 
-def _points_to_add(answers: BandAnswers, judged: Array) -> Array:
-    """Frequencies between those known at which a judged curve may rise higher."""
-    f = answers.frequency
+def points_to_add(f: Array, judged: Array) -> Array:
+    """Frequencies between those known (n,) [Hz] at which a judged curve (n, c) may rise higher."""
     if len(f) < 3:
         return np.array([0.5 * (f[0] + f[1])])
     most = judged.max(axis=0)

@@ -69,6 +69,8 @@ class SolvedPart:
         Gives what a horn radiates, at frequencies (n,) of the band [Hz].
     periodic : callable or None
         Gives what an endless row of the part's convolutions does; None for other parts.
+    feeds : tuple of float
+        Straight guide in the mesh between each port and its plane of reference [m].
     """
 
     port_modes: tuple[PortMode, ...]
@@ -88,6 +90,7 @@ class SolvedPart:
     answers: Callable[[Array], BandAnswers]
     weights: Array
     poles_between: Callable[[float, float], int]
+    feeds: tuple[float, ...]
     leaked_power: Array | None = None
     leaked_error: Array | None = None
     heat: Callable[[float], HeatProfile] | None = None
@@ -199,6 +202,7 @@ def between_points(
         "answers": answers,
         "weights": found.weights,
         "poles_between": poles_between,
+        "feeds": tuple(port.feed_length for port in found.mesh.ports),
     }
 
 

@@ -66,6 +66,8 @@ class SpaceProblem:
     look_ahead : bool
         Whether the last of the compared answers is told by `next_order`; needs hexahedra. The
         first of the orders is for that alone: it takes one solved answer less.
+    modes : sequence of sequence of SpaceMode, optional
+        Those at each port, in place of as many as the straight guide before it asks for.
     """
 
     def __init__(
@@ -81,6 +83,7 @@ class SpaceProblem:
         boundaries: Sequence[OpenBoundary] = (),
         driven: bool = True,
         look_ahead: bool = False,
+        modes: Sequence[Sequence[SpaceMode]] | None = None,
     ) -> None:
         self.compared, self.driven, self._wanted = compared, driven, s_error
         self._look_ahead = look_ahead
@@ -89,16 +92,18 @@ class SpaceProblem:
         self._coarsest = next(iter(orders))
         self._first: SpaceMesh | None = make_mesh(self._coarsest)
         self.ports: tuple[SpacePort, ...] = self._first.ports
-        self.modes = tuple(
-            tuple(
-                mode
-                for mode in space_modes(
-                    port.guide, float(frequency[-1]), port.feed_length, 0.01 * s_error
-                )
-                if couples(mode.symmetry)
-            )
-            for port in self.ports
-        )
+        if modes is None:
+            modes = [
+                [
+                    mode
+                    for mode in space_modes(
+                        port.guide, float(frequency[-1]), port.feed_length, 0.01 * s_error
+                    )
+                    if couples(mode.symmetry)
+                ]
+                for port in self.ports
+            ]
+        self.modes = tuple(tuple(kept) for kept in modes)
         self.squared: Array = self.squared_at(frequency)
         propagating = self.phase_constants(self.squared).real > 0
         leaves = leaving(self.boundaries, self.squared)
