@@ -15,9 +15,12 @@ if TYPE_CHECKING:
     from solver.reports.shown_assessment import assess
     from solver.reports.shown_searches import explore, gradual, seek
     from solver.reports.shown_tables import modes, reference
+    from solver.run_output.shown_run import ShownRun as Run
+    from solver.run_output.shown_run import run
     from solver.searches.gradual import find_gradual
     from solver.studies.band import Band
     from solver.studies.limits import Limit
+    from solver.studies.run_study import RunPart, read_run
     from solver.studies.study import read_study
     from solver.waves.scattering import ScatteringMatrix
     from solver.waves.walls import Walls
@@ -26,6 +29,8 @@ __all__ = [
     "Assessment",
     "Band",
     "Limit",
+    "Run",
+    "RunPart",
     "ScatteringMatrix",
     "Verdict",
     "Walls",
@@ -34,8 +39,10 @@ __all__ = [
     "find_gradual",
     "gradual",
     "modes",
+    "read_run",
     "read_study",
     "reference",
+    "run",
     "save_shape",
     "seek",
 ]
@@ -44,6 +51,8 @@ _HOMES = {
     "Assessment": ("solver.reports.shown_assessment", "ShownAssessment"),
     "Band": ("solver.studies.band", "Band"),
     "Limit": ("solver.studies.limits", "Limit"),
+    "Run": ("solver.run_output.shown_run", "ShownRun"),
+    "RunPart": ("solver.studies.run_study", "RunPart"),
     "ScatteringMatrix": ("solver.waves.scattering", "ScatteringMatrix"),
     "Verdict": ("solver.judgement.verdict", "Verdict"),
     "Walls": ("solver.waves.walls", "Walls"),
@@ -52,8 +61,10 @@ _HOMES = {
     "find_gradual": ("solver.searches.gradual", "find_gradual"),
     "gradual": ("solver.reports.shown_searches", "gradual"),
     "modes": ("solver.reports.shown_tables", "modes"),
+    "read_run": ("solver.studies.run_study", "read_run"),
     "read_study": ("solver.studies.study", "read_study"),
     "reference": ("solver.reports.shown_tables", "reference"),
+    "run": ("solver.run_output.shown_run", "run"),
     "save_shape": ("solver.exchange.shape_files", "save_shape"),
     "seek": ("solver.reports.shown_searches", "seek"),
 }

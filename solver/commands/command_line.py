@@ -34,6 +34,7 @@ from solver.commands.printing import (
     writes_inches,
 )
 from solver.commands.reference_command import reference
+from solver.commands.run_command import run
 from solver.commands.study_command import study
 from solver.errors import GuideproofError
 
@@ -202,6 +203,7 @@ commands.add_command(audit)
 commands.add_command(chart)
 commands.add_command(guides)
 commands.add_command(study)
+commands.add_command(run)
 
 
 @commands.command()

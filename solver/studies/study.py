@@ -24,8 +24,8 @@ from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
 from solver.studies.limits import Limit
-from solver.studies.messages import comma_hint, first_problem, key_path, one_line, refusal
-from solver.studies.study_keys import StudyKeys
+from solver.studies.messages import comma_hint, first_problem, one_line, refusal
+from solver.studies.study_keys import BandKeys, StudyKeys
 from solver.studies.tables import RefusedKeyError
 from solver.studies.tolerances import Tolerance, tolerances_of
 from solver.waves.guide_modes import entering_cutoff
@@ -174,19 +174,19 @@ def _decimal_comma(path: Path) -> str:
 def _build(keys: StudyKeys, path: Path) -> Study:
     """Turn checked keys into the values that the solver takes."""
     guide = build_guide("guide", keys.guide)
-    component = _build_component(keys.component, guide)
+    component = build_component(keys.component, guide)
     if isinstance(component, MeshPart):
         component = replace(component, file=path.parent / component.file)
     try:
         band = keys.band.build()
     except RefusedKeyError as error:
         raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
-    _check_cutoff(keys, component, band)
+    check_cutoff(keys.band, component, band)
     # the file of a mesh is read when it is solved
     others = () if isinstance(component, MeshPart) else component.guides[1:]
     for other in others:
         if other != component.guide:
-            _check_cutoff(keys, Straight(other, 1.0), band, " to which the part leads")
+            check_cutoff(keys.band, Straight(other, 1.0), band, " to which the part leads")
     return Study(
         title=keys.title or path.stem,
         component=component,
@@ -224,12 +224,24 @@ def _cooling(keys: StudyKeys, component: Component) -> Cooling | None:
     return keys.cooling.build() if keys.cooling is not None else None
 
 
-def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
-    """Build the part; translate a dimension it refuses into the file's key and unit."""
+def build_component(keys: ComponentKeys, guide: Guide, where: str = "component") -> Component:
+    """Build the part; translate a dimension it refuses into the file's key and unit.
+
+    Parameters
+    ----------
+    keys : ComponentKeys
+    guide : RectangularGuide or CircularGuide
+    where : str
+        Key path of the part's table, for messages.
+
+    Raises
+    ------
+    RefusedKeyError
+    """
     if not isinstance(guide, keys.takes):
         wanted = "rectangular" if isinstance(guide, CircularGuide) else "circular"
         raise RefusedKeyError(
-            "component.kind",
+            f"{where}.kind",
             keys.kind,
             f"needs a {wanted} guide; change the guide or the kind",
         )
@@ -240,20 +252,25 @@ def _build_component(keys: ComponentKeys, guide: Guide) -> Component:
         names = [f"{error.quantity}{unit}" for unit in ("_mm", "_deg", "")]
         key = next((name for name in names if name in fields), None)
         if key is None:
-            raise RefusedKeyError("component", {}, one_line(str(error))) from error
+            raise RefusedKeyError(where, {}, one_line(str(error))) from error
         advice = f"; {error.advice}" if error.advice else ""
         text = one_line(f"must be {error.limit}{advice}")
-        raise RefusedKeyError(key_path(["component", key]), getattr(keys, key), text) from error
+        raise RefusedKeyError(f"{where}.{key}", getattr(keys, key), text) from error
 
 
-def _check_cutoff(keys: StudyKeys, part: Component, band: Band, which: str = "") -> None:
-    """Refuse a band that starts at or below the cutoff of the mode that enters a part."""
+def check_cutoff(keys: BandKeys, part: Component, band: Band, which: str = "") -> None:
+    """Refuse a band that starts at or below the cutoff of the mode that enters a part.
+
+    Raises
+    ------
+    RefusedKeyError
+    """
     cutoff = entering_cutoff(part)
     # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
     if band.start <= cutoff * (1.0 + 1e-9):
         mode = part.entering_mode
         guide_text = f"the guide{which}" if which else "this guide"
-        listed = keys.band.frequencies_ghz is not None
+        listed = keys.frequencies_ghz is not None
         raise RefusedKeyError(
             "band.frequencies_ghz[0]" if listed else "band.from_ghz",
             np.round(band.start / 1e9, 12),

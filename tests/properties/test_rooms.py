@@ -24,11 +24,13 @@ FLOORS = (
     ("solver.rules",),
     ("solver.judgement",),
     ("solver.measured", "solver.searches"),
+    ("solver.runs",),
     ("solver.figures",),
     ("solver.output",),
     ("solver.exchange",),
     ("solver.reports",),
     ("solver.sheets", "solver.supplements"),
+    ("solver.run_output",),
     ("solver.commands",),
 )
 FLOOR_OF = {room: floor for floor, rooms in enumerate(FLOORS) for room in rooms}

@@ -1,0 +1,1 @@
+"""What shows a whole run: JSON, words, drawing, report, files."""

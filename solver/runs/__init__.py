@@ -1,0 +1,1 @@
+"""Whole runs: parts one after the other, as the transmitter sees them."""

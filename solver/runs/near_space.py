@@ -1,0 +1,234 @@
+"""Parts that stand near each other and share no plane, solved in space with their ports near."""
+
+from __future__ import annotations
+
+import copy
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from geometries.arrays import Array, ComplexArray
+from geometries.cells.space_ports import FEED
+from geometries.shapes.bends import Bend
+from geometries.shapes.dents import Dent
+from geometries.shapes.part import Guide
+from geometries.shapes.tapers import Taper
+from geometries.shapes.transitions import Transition
+from geometries.shapes.twists import Twist
+from geometries.space_meshes.swept_blocks import swept_mesh
+from solver.fem.level_search import search_levels
+from solver.parts.plane_losses import second_order
+from solver.parts.solution import Solution
+from solver.parts.space_losses import lossy_in_space
+from solver.parts.space_parts import SWEPT_RATIOS
+from solver.parts.space_solver import SpaceProblem
+from solver.progress import Progress
+from solver.runs.cluster import NearJoint, NearMember, Waves, highest_kept
+from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.space_modes import SpaceMode, space_modes
+from solver.waves.walls import Walls
+
+Symmetry = Callable[[tuple[int, int]], bool]
+
+#: Kinds whose ports can be moved up to their neighbours in space.
+MOVABLE = (Bend, Twist, Taper, Transition, Dent)
+#: Orders of the elements: high modes at a near port ask for high ones from the start.
+_ORDERS: Mapping[int, Sequence[int]] = {0: (8, 9)}
+#: Half waves along the longest side up to which modes are kept where there is no guide between.
+_WITHOUT_GUIDE, _FEWEST = 15.0, 4.0
+#: Most modes of a port; those that many classes of fields ask for would take minutes.
+_MOST = 80
+#: The members' own bars, over what is wanted of the cluster.
+_FINER = 0.25
+
+
+def shared_symmetry(parts: Sequence[Any], joints: Sequence[NearJoint]) -> Symmetry:
+    """Whether modes of a mirror class are excited somewhere in a cluster from the first mode."""
+    mirrors = {"x", "y", "half-turn"}
+    for part in parts:
+        own = set(part.mirrors)
+        if {"x", "y"} <= own:
+            own.add("half-turn")
+        mirrors &= own
+    if any(abs(math.remainder(joint.turn, math.pi)) > 1e-9 for joint in joints):
+        mirrors &= {"half-turn"}
+
+    def couples(symmetry: tuple[int, int]) -> bool:
+        across, up = symmetry
+        return (
+            ("x" not in mirrors or across == 1)
+            and ("y" not in mirrors or up == 0)
+            and ("half-turn" not in mirrors or (across + up) % 2 == 1)
+        )
+
+    return couples
+
+
+def highest_wavenumber(guide: Guide, joint: NearJoint, s_error: float) -> float:
+    """Cutoff wavenumber up to which modes are kept at a joint [rad/m].
+
+    Parameters
+    ----------
+    guide : RectangularGuide or CircularGuide
+        There.
+    joint : NearJoint
+    s_error : float
+        Wanted bound on the error of S.
+    """
+    most = _WITHOUT_GUIDE * math.pi / guide.longest_side
+    if joint.length <= 0:
+        return most
+    enough = -math.log(0.03 * s_error) / (2 * joint.length)
+    return min(most, max(2.0 * enough, _FEWEST * math.pi / guide.longest_side))
+
+
+def feeds_of(
+    joints: Sequence[NearJoint], guides: Sequence[tuple[Guide, ...]]
+) -> list[tuple[float, float]]:
+    """Straight guide in the mesh before each port of each part, in the run's direction [m].
+
+    Parameters
+    ----------
+    joints : sequence of NearJoint
+    guides : sequence of tuple
+        Guide at each port, in the run's direction.
+    """
+    found = []
+    for number, pair in enumerate(guides):
+        first, second = (FEED * guide.longest_side for guide in pair)
+        before = min(0.5 * joints[number - 1].length, first) if number else first
+        behind = min(0.5 * joints[number].length, second) if number < len(joints) else second
+        found.append((before, behind))
+    return found
+
+
+def near_member(
+    part: Any,
+    feeds: tuple[float, float],
+    highest: tuple[float | None, float | None],
+    couples: Symmetry,
+    frequency: Array,
+    s_error: float,
+    walls: Walls | None,
+    report: Progress | None = None,
+) -> NearMember:
+    """Solve a part in space with its ports near.
+
+    Parameters
+    ----------
+    part : Part
+        One of `MOVABLE`.
+    feeds : (float, float)
+        Straight guide before each plane of reference [m].
+    highest : (float or None, float or None)
+        Cutoff wavenumbers up to which modes are kept at its ports [rad/m]; None for as many as the
+        feed asks for.
+    couples : callable
+        See `shared_symmetry`.
+    frequency : (n,) array
+        Ascending [Hz].
+    s_error : float
+        Wanted bound on the error of S of the cluster.
+    walls : Walls or None
+    report : callable, optional
+
+    Returns
+    -------
+    NearMember
+
+    Raises
+    ------
+    MeshingError, LinearSolveError, ProblemSizeError
+    """
+    kept = [
+        _modes(guide, feed, most, couples, frequency, s_error)
+        for guide, feed, most in zip(part.guides, feeds, highest, strict=True)
+    ]
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+
+    def make_mesh(refinement: int) -> Any:
+        return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
+
+    wanted = _FINER * s_error
+    problem = SpaceProblem(
+        make_mesh, frequency, wanted, _ORDERS, SWEPT_RATIOS, couples, compared=4, modes=kept
+    )
+    found = search_levels(problem, wanted, report)
+    count = len(kept[0])
+
+    def waves(model: Any) -> Any:
+        def at(f: Array) -> ComplexArray:
+            q = problem.squared_at(f)
+            return problem.scattering(found.mesh, model.impedance(q), q)
+
+        return at
+
+    def fewer(share: float) -> Any:
+        limits = [highest_kept(modes, share) for modes in kept]
+        masks = [
+            [mode.wavenumber <= limit for mode in modes]
+            for modes, limit in zip(kept, limits, strict=True)
+        ]
+        index = np.flatnonzero([*masks[0], *masks[1]])
+        small = copy.copy(problem)
+        small.modes = tuple(
+            tuple(mode for mode, keep in zip(modes, mask, strict=True) if keep)
+            for modes, mask in zip(kept, masks, strict=True)
+        )
+
+        def at(f: Array) -> ComplexArray:
+            q = problem.squared_at(f)
+            impedance = found.last.model.impedance(q)[:, index][:, :, index]
+            s = np.zeros((len(f), *[len(kept[0]) + len(kept[1])] * 2), dtype=complex)
+            s[:, index[:, None], index] = small.scattering(found.mesh, impedance, q)
+            return s
+
+        return at
+
+    lossy: Waves | None = None
+    share: Callable[[Array], Array] = np.zeros_like
+    if walls is not None:
+        answer = lossy_in_space(Solution(problem, frequency, found), walls.conductivity)
+
+        def with_walls(f: Array) -> ComplexArray:
+            return answer(f).s
+
+        def left_open(f: Array) -> Array:
+            left = second_order(f, walls.conductivity, part.axis_length)
+            return np.asarray(answer(f).share + left)
+
+        lossy, share = with_walls, left_open
+
+    modes = problem.port_modes
+    ports = problem.ports
+    return NearMember(
+        first=modes[:count],
+        second=modes[count:],
+        sides=(tuple(kept[0]), tuple(kept[1])),
+        feeds=(ports[0].feed_length, ports[1].feed_length),
+        levels=tuple(waves(model) for model in found.levels),
+        fewer=fewer,
+        before=waves(found.last.before) if found.last.before is not None else None,
+        lossy=lossy,
+        share=share,
+        least_ratio=problem.least_ratio[found.refinement],
+    )
+
+
+def _modes(
+    guide: Guide,
+    feed: float,
+    most: float | None,
+    couples: Symmetry,
+    frequency: Array,
+    s_error: float,
+) -> list[SpaceMode]:
+    stop = float(frequency[-1])
+    if most is None:
+        found = space_modes(guide, stop, feed, 0.01 * s_error)
+    else:
+        cutoff = most * SPEED_OF_LIGHT / (2 * math.pi)
+        found = space_modes(guide, max(cutoff, stop), 1.0, 1.0)
+    return [mode for mode in found if couples(mode.symmetry)][:_MOST]
