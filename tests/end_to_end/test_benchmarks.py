@@ -157,3 +157,9 @@ def test_rows_of_convolutions(run):
     _, figures = run("speed_flexible_rows", counts=(4,), largest_whole=4, s_error=2e-2, assessed=3)
     assert figures["4"]["largest_difference_of_s"] < 1e-4
     assert figures["4"]["ratio"] > 0
+
+
+def test_runs_of_many_parts(run):
+    _, figures = run("speed_runs", count=3, points=5)
+    assert figures["kept_s"] < figures["fresh_s"]
+    assert figures["fresh_bar"] == figures["kept_bar"] < 1e-4
