@@ -15,8 +15,10 @@ from typing import Any
 
 import numpy as np
 
+from solver.errors import StudyError
 from solver.runs import near_plane, near_space
-from solver.runs.chain import Line
+from solver.runs.chain import Line, share_after_turn
+from solver.runs.guide_lines import mode_in
 from solver.runs.sampled_part import SampledPart, Spill
 from solver.studies.run_study import RunPart
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -91,6 +93,36 @@ def neighbours(
                 "parts of these kinds cannot be joined with those; what they may do is in the bar"
             )
     return Neighbours(tuple(groups), tuple(float(d) for d in doubts), tuple(cautions))
+
+
+def check_polarisation(
+    stations: Sequence[RunPart], parts: Sequence[SampledPart], lines: Sequence[Line]
+) -> None:
+    """Refuse parts that are turned so that a neighbour does not know what they bring.
+
+    Parameters
+    ----------
+    stations : sequence of RunPart
+    parts : sequence of SampledPart
+    lines : sequence of Line
+
+    Raises
+    ------
+    StudyError
+        If the first mode of a part goes over into one for which the next was not solved.
+    """
+    for j in range(1, len(parts)):
+        line = lines[j]
+        brought = [m for m in parts[j - 1].port_modes if m.port == 2]
+        taken = [m for m in parts[j].port_modes if m.port == 1]
+        first = mode_in(line.guide, min(brought, key=lambda mode: mode.cutoff))
+        shares = (share_after_turn(first, mode_in(line.guide, mode), line.turn) for mode in taken)
+        if sum(share**2 for share in shares) < 1 - 1e-6:
+            raise StudyError(
+                f"{stations[j].name}: turned by {math.degrees(line.turn):.6g} degrees against "
+                f"{stations[j - 1].name} it gets a polarisation of {first.name} for which it is "
+                "not solved; turn it by 0 or 180 degrees"
+            )
 
 
 def can_join(parts: Sequence[Any]) -> bool:

@@ -22,7 +22,7 @@ from solver.runs.cluster import NearJoint
 from solver.runs.cluster_task import ClusterTask
 from solver.runs.guide_lines import phase_constant_of
 from solver.runs.measured_parts import measured
-from solver.runs.near_parts import Neighbours, neighbours
+from solver.runs.near_parts import Neighbours, check_polarisation, neighbours
 from solver.runs.part_store import PartStore
 from solver.runs.part_task import KeptPart, PartTask
 from solver.runs.run_result import PartLine, RunCurve, RunResult
@@ -107,6 +107,7 @@ def run(
     how = {"workers": workers, "store": store, "report": report, "progress": progress}
     computed = _computed(stations, band, s_error, walls, how)
     samples = [part.sampled for part in computed]
+    check_polarisation(stations, samples, lines)
     beside = neighbours(stations, samples, lines, (band.start, band.stop), s_error)
     units = _joined(stations, samples, lines, beside, band, s_error, walls, how)
     with threadpool_limits(1, user_api="blas"):

@@ -151,3 +151,20 @@ def test_turned_circular_modes_are_seen_in_the_new_frame(turn):
             seen = np.array([cos * old[0] + sin * old[1], -sin * old[0] + cos * old[1]])
             added = sum(share_after_turn(one, other, turn) * other.field(*here) for other in pair)
             assert added == pytest.approx(seen, rel=1e-9)
+
+
+def test_a_polarisation_that_the_next_part_does_not_know_is_refused():
+    from geometries.shapes.guides import CircularGuide
+    from solver.errors import StudyError
+    from solver.runs.near_parts import check_polarisation
+    from solver.studies.run_study import RunPart
+    from solver.waves.guide_modes import dominant_cutoff
+    from solver.waves.scattering import PortMode
+
+    guide = CircularGuide(24e-3)
+    modes = tuple(PortMode(port, "TE11", dominant_cutoff(guide)) for port in (1, 2))
+    parts = [replace(obstacle(0.1), port_modes=modes)] * 2
+    stations = [RunPart(None, "first"), RunPart(None, "second")]
+    check_polarisation(stations, parts, [Line(guide, 0.1), Line(guide, 0.1, np.pi)])
+    with pytest.raises(StudyError, match=r"second: turned by 90 degrees against first"):
+        check_polarisation(stations, parts, [Line(guide, 0.1), Line(guide, 0.1, np.pi / 2)])
