@@ -22,6 +22,8 @@ _WIDTH, _LEAST_HEIGHT, _MOST_HEIGHT = 9.0, 2.2, 7.5
 #: guide at the transmitter.
 _VIEW = np.array([[0.5, 0.0, 0.866], [-0.433, 0.866, 0.25]])
 _SIDES = 24
+#: Distances of a number from its part, and what leaves it clear of another [points].
+_RADII, _CLEAR = (15.0, 27.0, 40.0, 54.0), 15.0
 
 
 def run_figure(parts: Sequence[RunPart]) -> Figure:
@@ -42,12 +44,16 @@ def run_figure(parts: Sequence[RunPart]) -> Figure:
         axes.axis("off")
         for number, stretch in enumerate(course, start=1):
             _draw(axes, stretch, COMPUTED if number % 2 else SECOND)
-        for number, stretch in enumerate(course, start=1):
-            x, y = _middle(stretch.points) @ _VIEW.T
+        _draw_scale(axes, flat)
+        axes.margins(0.06)
+        figure.draw_without_rendering()
+        middles = np.array([_middle(stretch.points) for stretch in course]) @ _VIEW.T
+        for number, (x, y) in enumerate(middles, start=1):
+            offset = _free_place(axes.transData.transform(middles), number - 1, figure.dpi)
             axes.annotate(
                 str(number),
                 (x, y),
-                xytext=(0, 13 if number % 2 else -13),
+                xytext=offset,
                 textcoords="offset points",
                 ha="center",
                 va="center",
@@ -56,9 +62,26 @@ def run_figure(parts: Sequence[RunPart]) -> Figure:
                 bbox={"boxstyle": "circle,pad=0.2", "fc": PAPER, "ec": SOFT, "lw": 0.7},
                 arrowprops={"arrowstyle": "-", "color": SOFT, "lw": 0.6},
             )
-        _draw_scale(axes, flat)
-        axes.margins(0.03)
     return figure
+
+
+def _free_place(middles: Array, chosen: int, dpi: float) -> tuple[float, float]:
+    """Where the number of a part stands, from its middle, clear of those before it [points]."""
+    points = middles * 72.0 / dpi
+    placed: list[Array] = []
+    best = np.zeros(2)
+    for number in range(chosen + 1):
+        clearest = -1.0
+        for radius in _RADII:
+            for turn in np.linspace(0.25, 2.25, 12, endpoint=False) * np.pi:
+                at = points[number] + radius * np.array([np.cos(turn), np.sin(turn)])
+                near = [float(np.hypot(*(at - other))) for other in placed]
+                near += [float(np.hypot(*(at - other))) for other in points]
+                clear = min(min(near), _CLEAR)
+                if clear > clearest + 0.5:
+                    clearest, best = clear, at
+        placed.append(best)
+    return float(best[0] - points[chosen, 0]), float(best[1] - points[chosen, 1])
 
 
 def _draw(axes: object, stretch: Stretch, colour: str) -> None:
