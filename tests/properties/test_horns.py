@@ -16,6 +16,7 @@ from tests.references.flanged_circle import (
 )
 from tests.references.flanged_rectangle import reflection
 from tests.references.horn_half_plane import HornHalfPlane
+from tests.references.horn_harmonic import HarmonicHorn
 
 SPEED_OF_LIGHT = 299_792_458.0
 WIDE = CircularGuide(30e-3)
@@ -130,6 +131,20 @@ def test_wall_loss_and_a_bare_rim_are_refused():
     bare = ConicalHorn(WIDE, 60e-3, 50e-3, "TM01", rim="bare")
     with pytest.raises(UnsupportedPartError, match='rim = "wall"'):
         solved(bare)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("s_error", [5e-3, 1e-3])
+def test_another_library_agrees_on_te11_within_the_bars(s_error):
+    pytest.importorskip("ngsolve")
+    frequency = np.array([8.9e9, 9e9, 9.1e9])
+    found = solved(ConicalHorn(CircularGuide(24e-3), 36e-3, 20e-3, "TE11"), frequency, s_error)
+    fine = HarmonicHorn(12e-3, 18e-3, 20e-3, degree=5, finest=0.005, steepest=9.0)
+    exact, rough = (each.reflection(9e9) for each in (fine, HarmonicHorn(12e-3, 18e-3, 20e-3)))
+    doubt = abs(exact - rough)
+    assert doubt < 2e-5
+    assert abs(found.s[1, 0, 0] - exact) < doubt + found.error[1]
+    assert found.error[1] < s_error
 
 
 @pytest.mark.slow
