@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries import Bend, Corner, Taper, Twist
+from geometries.shapes.profiles import PLAIN_PROFILES
 
 Array = NDArray[np.float64]
 Part = Bend | Corner | Taper | Twist
@@ -141,6 +142,8 @@ def _map_of(part: Any, x: Any, y: Any, s: Any) -> tuple[Any, Any, Any]:
     """Point of a part at the point (x, y, s) of a straight guide, as NGSolve expressions."""
     from ngsolve import IfPos, cos, sin
 
+    if getattr(part, "profile", "constant") not in PLAIN_PROFILES:
+        raise ValueError(f"{part.profile}: no map of this profile")
     length = part.axis_length
     inside = IfPos(s, IfPos(s - length, length, s), 0.0)
     beyond = s - inside

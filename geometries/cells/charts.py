@@ -14,6 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.shapes.bends import Bend
 
 
 class Chart(Protocol):
@@ -115,3 +116,36 @@ class SweptChart:
         straight = x * cos + (y - self.mean_radius) * sin
         across = x * sin - (y - self.mean_radius) * cos - self.mean_radius
         return np.stack([turned * self.mean_radius + straight, across])
+
+
+@dataclass(frozen=True)
+class BentChart:
+    """Straight feed, bend of any profile, straight feed; s = 0 and s = arc length are its ends.
+
+    Parameters
+    ----------
+    bend : Bend
+    """
+
+    bend: Bend
+
+    def weights(self, points: Array) -> tuple[Array, Array]:
+        """Stiffness tensor diag(1/h, h) and mass weight h, as `PlainChart.weights`."""
+        h = self.stretch(points)
+        return np.stack([1.0 / h, np.zeros_like(h), h]), h
+
+    def stretch(self, points: Array) -> Array:
+        """Metres of metal for each metre of mesh along the axis, (...) [-]."""
+        s, t = points
+        length = self.bend.arc_length
+        _, curvature = self.bend.turned(np.clip(s, 0.0, length))
+        return np.where((s > 0.0) & (s < length), 1.0 + t * curvature, 1.0)
+
+    def position(self, points: Array) -> Array:
+        """Points of the metal [m]: the axis starts at the origin along +x and turns left."""
+        s, t = points
+        on_axis = np.clip(s, 0.0, self.bend.arc_length)
+        turned, _ = self.bend.turned(on_axis)
+        ahead = np.stack([np.cos(turned), np.sin(turned)])
+        outward = np.stack([ahead[1], -ahead[0]])
+        return self.bend.axis(on_axis) + (s - on_axis) * ahead + t * outward

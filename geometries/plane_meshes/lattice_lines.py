@@ -8,6 +8,8 @@ drawn closer to that plane and to both walls.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from geometries.arrays import Array
@@ -24,6 +26,7 @@ def along_lines(
     wavelength: float,
     refinement: int,
     feeds: tuple[float, float] | None = None,
+    knots: tuple[float, ...] = (),
 ) -> Array:
     """Lines along the axis: feed, arc, feed; 0 and `length` are among them.
 
@@ -40,6 +43,9 @@ def along_lines(
     refinement : int
     feeds : (float, float), optional
         Length of each feed, from 0 [m]; by default the width.
+    knots : tuple of float
+        Fractions of the arc where its curvature is smooth but not analytic; lines lie there, and
+        closer to them.
 
     Returns
     -------
@@ -51,8 +57,12 @@ def along_lines(
     before, behind = (
         _graded(feed, first, largest) if feed else np.zeros(1) for feed in feeds or (width, width)
     )
-    half = _graded(0.5 * length, first, largest)
-    arc = np.concatenate([half, length - half[-2::-1]])
+    ends = length * np.array([0.0, *knots, 1.0])
+    stretches = [
+        start + _between(stop - start, first, largest)[:-1]
+        for start, stop in itertools.pairwise(ends)
+    ]
+    arc = np.concatenate([*stretches, [length]])
     return np.concatenate([-before[:0:-1], arc, length + behind[1:]])
 
 
@@ -67,6 +77,12 @@ def across_lines(width: float, inner_radius: float, wavelength: float, refinemen
     inner = layers(lines[1], _GRADING, at_inner)
     outer = width - layers(width - lines[-2], _GRADING, 1 + refinement)[::-1]
     return np.concatenate([[0.0], inner, lines[1:-1], outer, [width]])
+
+
+def _between(length: float, first: float, largest: float) -> Array:
+    """Lines from 0 to `length`, graded towards both ends alike."""
+    half = _graded(0.5 * length, min(first, 0.5 * length), largest)
+    return np.concatenate([half, length - half[-2::-1]])
 
 
 def _layers(inner_radius: float, width: float) -> int:

@@ -7,7 +7,7 @@ from types import ModuleType
 import numpy as np
 
 from geometries.arrays import Array, Numbers
-from geometries.cells.charts import PlainChart, SweptChart
+from geometries.cells.charts import BentChart, PlainChart, SweptChart
 from geometries.cells.gmsh_session import gmsh_session
 from geometries.errors import MeshingError
 from geometries.plane_meshes.lattice_lines import across_lines, along_lines
@@ -26,11 +26,12 @@ Feeds = tuple[float, float] | None
 
 def mesh_bend(bend: Bend, wavelength: float, refinement: int, feeds: Feeds = None) -> PlaneMesh:
     """Mesh a bend in developed coordinates; see `mesh_in_plane`."""
-    chart = SweptChart(bend.mean_radius, bend.angle)
-    width = bend.width_in_plane
-    s_lines = along_lines(
-        bend.arc_length, width, min(width, bend.inner_radius), wavelength, refinement, feeds
+    chart = (
+        SweptChart(bend.mean_radius, bend.angle) if bend.profile == "constant" else BentChart(bend)
     )
+    width = bend.width_in_plane
+    scale = min(width, bend.inner_radius)
+    s_lines = along_lines(bend.arc_length, width, scale, wavelength, refinement, feeds, bend.knots)
     t_lines = across_lines(width, bend.inner_radius, wavelength, refinement) - 0.5 * width
     return _lattice(s_lines, t_lines, chart, bend.arc_length, f"{bend.plane}-plane bend")
 
@@ -49,10 +50,16 @@ def mesh_straight(
 
 
 def _lattice(
-    s_lines: Array, t_lines: Array, chart: PlainChart | SweptChart, length: float, name: str
+    s_lines: Array,
+    t_lines: Array,
+    chart: PlainChart | SweptChart | BentChart,
+    length: float,
+    name: str,
 ) -> PlaneMesh:
     with gmsh_session(name) as gmsh:
-        _draw_lattice(gmsh, s_lines, t_lines, chart, length)
+        # gmsh has no curve for a smooth bend: its lattice is drawn developed
+        drawn = chart if isinstance(chart, SweptChart) else PlainChart()
+        _draw_lattice(gmsh, s_lines, t_lines, drawn, length)
         gmsh.model.mesh.generate(2)
         points, cells, named = read_plane_mesh(gmsh, 4)
     if isinstance(chart, SweptChart):

@@ -12,10 +12,10 @@ from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
 from geometries.shapes.guides import RectangularGuide, positive_length
 from geometries.shapes.part import HALF_TURN, Mirror, Part
-from geometries.shapes.profiles import raised_cosine, uniform
-from geometries.shapes.units import ANGLE, GUIDE, LENGTH, NAME
+from geometries.shapes.profiles import check_onset, knots_of, raised_cosine, smooth, uniform
+from geometries.shapes.units import ANGLE, GUIDE, LENGTH, NAME, RATIO, unsaid
 
-TwistProfile = Literal["uniform", "raised-cosine"]
+TwistProfile = Literal["uniform", "raised-cosine", "smooth"]
 
 _PROFILES = {"uniform": uniform, "raised-cosine": raised_cosine}
 
@@ -32,8 +32,11 @@ class Twist(Part):
         narrow wall's [rad]; above 0, up to 360 degrees.
     length : float
         Length of the axis [m].
-    profile : {"uniform", "raised-cosine"}
-        Constant rate of twist, or a rate that goes as 1 - cos(2 pi z / length).
+    profile : {"uniform", "raised-cosine", "smooth"}
+        Constant rate of twist; a rate that goes as 1 - cos(2 pi z / length); or one that rises
+        as half a cosine over the part `onset` of the length, stays, and falls likewise.
+    onset : float
+        Part of the length, from 0.05 to 0.5, for the smooth profile only [-].
 
     Raises
     ------
@@ -46,13 +49,13 @@ class Twist(Part):
     angle: float = field(metadata=ANGLE)
     length: float = field(metadata=LENGTH)
     profile: TwistProfile = field(default="uniform", metadata=NAME)
+    onset: float = field(default=0.0, metadata=unsaid(RATIO))
 
     def __post_init__(self) -> None:
         if not 0 < self.angle <= 2 * math.pi * (1 + 1e-12):
             raise InvalidDimensionError("angle", self.angle, "above 0, up to 360 degrees")
         object.__setattr__(self, "length", positive_length("length", self.length))
-        if self.profile not in get_args(TwistProfile):
-            raise InvalidDimensionError("profile", self.profile, "uniform or raised-cosine")
+        check_onset(self.profile, self.onset, get_args(TwistProfile)[:2])
 
     @property
     def guides(self) -> tuple[RectangularGuide, RectangularGuide]:
@@ -79,7 +82,18 @@ class Twist(Part):
         """False: its walls are smooth."""
         return False
 
+    @property
+    def knots(self) -> tuple[float, ...]:
+        """Fractions of the length where the rate of twist is not analytic."""
+        return knots_of(self.profile, self.onset)
+
+    @property
+    def largest_rate(self) -> float:
+        """Largest rate of twist [rad/m]."""
+        return float(self.turned(np.array([0.5 * self.length]))[1][0])
+
     def turned(self, z: Array) -> tuple[Array, Array]:
         """Angle turned [rad] and rate of twist [rad/m] at positions z from 0 to `length` [m]."""
-        turned, rate = _PROFILES[self.profile](np.asarray(z, dtype=float) / self.length)
+        profile = smooth(self.onset) if self.profile == "smooth" else _PROFILES[self.profile]
+        turned, rate = profile(np.asarray(z, dtype=float) / self.length)
         return self.angle * turned, self.angle / self.length * rate

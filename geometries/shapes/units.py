@@ -14,7 +14,7 @@ from geometries.shapes.part import kind_of
 
 Declared = Mapping[str, str]
 
-_MEASURE = "measure"
+_MEASURE, _UNSAID = "measure", "unsaid"
 
 #: A length [m].
 LENGTH: Final[Declared] = {_MEASURE: "length"}
@@ -28,6 +28,16 @@ NAME: Final[Declared] = {_MEASURE: "name"}
 GUIDE: Final[Declared] = {_MEASURE: "guide"}
 
 _KNOWN = (LENGTH, ANGLE, RATIO, NAME, GUIDE)
+
+
+def unsaid(measure: Declared) -> Declared:
+    """Return the declaration of a dimension that is left unsaid while it has its default."""
+    return {**measure, _UNSAID: "at its default"}
+
+
+def goes_unsaid(owner: object, item: Field[Any]) -> bool:
+    """Whether a field of a part is one of `unsaid` and has its default."""
+    return _UNSAID in item.metadata and getattr(owner, item.name) == item.default
 
 
 def measure_of(owner: object, item: Field[Any]) -> Declared:

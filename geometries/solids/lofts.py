@@ -28,7 +28,7 @@ def section_sides(part: Any) -> list[list[Side]]:
 
     Parameters
     ----------
-    part : Twist, Taper, Dent or Transition
+    part : Bend, Twist, Taper, Dent or Transition
 
     Returns
     -------

@@ -67,6 +67,8 @@ def _(part: Straight, gmsh: ModuleType) -> Bodies:
 
 @solid_of.register
 def _(part: Bend, gmsh: ModuleType) -> Bodies:
+    if part.profile != "constant":
+        return lofted(gmsh, section_sides(part), ruled=False)
     occ, a, b = gmsh.model.occ, 1e3 * part.guide.broad_width, 1e3 * part.guide.narrow_height
     radius = 1e3 * part.mean_radius
     section = [(2, occ.addRectangle(-a / 2, -b / 2, 0.0, a, b))]

@@ -7,6 +7,7 @@ sides of that plane, and with refinement also along the walls.
 
 from __future__ import annotations
 
+import itertools
 import math
 
 import numpy as np
@@ -46,7 +47,13 @@ def axis_lines(
     count = 0 if isinstance(part, Straight) else (1 + refinement) // 2
     scale = _scale(part)
     inner = min(largest, length * CELL_ANGLE / max(_turn(part), 1e-9))
-    lines = {"part": graded_lines(length, scale, (count, count), inner)}
+    ends = length * np.array([0.0, *_knots(part), 1.0])
+    stretches = [
+        start
+        + graded_lines(stop - start, scale, (count * (start == 0), count * (stop == length)), inner)
+        for start, stop in itertools.pairwise(ends)
+    ]
+    lines = {"part": np.concatenate([*(s[:-1] for s in stretches[:-1]), stretches[-1]])}
     if feeds[0] > 0:
         feed = graded_lines(feeds[0], scale, (count, 0), largest)
         lines = {"feed1": -feed[::-1]} | lines
@@ -66,7 +73,14 @@ def _scale(part: SweptPart) -> float:
 
 
 def _turn(part: SweptPart) -> float:
-    return part.angle if isinstance(part, Bend | Twist) else 0.0
+    """Angle by which the part would turn or twist if it did so at its fastest all along [rad]."""
+    if not isinstance(part, Bend | Twist):
+        return 0.0
+    return part.angle / (1.0 - part.onset)
+
+
+def _knots(part: SweptPart) -> tuple[float, ...]:
+    return part.knots if isinstance(part, Bend | Twist) else ()
 
 
 def graded_lines(length: float, scale: float, counts: tuple[int, int], largest: float) -> Array:

@@ -136,21 +136,22 @@ def _(part: Twist) -> Sweep:
 @sweep_of.register
 def _(part: Bend) -> Sweep:
     """The axis turns away from +y (E-plane) or +x (H-plane), where the outer wall lies."""
-    a, b, radius = part.guide.broad_width, part.guide.narrow_height, part.mean_radius
+    a, b = part.guide.broad_width, part.guide.narrow_height
     e_plane = part.plane == "E"
 
     def sweep(s: Array) -> tuple[Section, Section]:
-        cos, sin, zero = np.cos(s / radius), np.sin(s / radius), np.zeros_like(s)
+        turned, curvature = part.turned(s)
+        cos, sin, zero = np.cos(turned), np.sin(turned), np.zeros_like(s)
         one, none = np.ones_like(s), np.zeros((3, s.size))
         out = np.stack([zero, cos, sin] if e_plane else [cos, zero, sin])
         ahead = np.stack([zero, -sin, cos] if e_plane else [-sin, zero, cos])
-        origin = np.array([0.0, radius, 0.0] if e_plane else [radius, 0.0, 0.0])
-        centre = radius * out - origin[:, None]
+        along, across = part.axis(s)
+        centre = np.stack([zero, -across, along] if e_plane else [-across, zero, along])
         if e_plane:
             at = Section(centre, _along_x(a * one), b * out)
-            return at, Section(ahead, none, b / radius * ahead)
+            return at, Section(ahead, none, b * curvature * ahead)
         at = Section(centre, a * out, _along_y(b * one))
-        return at, Section(ahead, a / radius * ahead, none)
+        return at, Section(ahead, a * curvature * ahead, none)
 
     return sweep
 

@@ -8,10 +8,13 @@ S11 is the amplitude of the transverse electric field, exp(+j w t), at the first
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries.arrays import Array, ComplexArray
+from geometries.errors import InvalidDimensionError
 from geometries.shapes.bends import Bend, Plane, width_in_plane
 from geometries.shapes.guides import RectangularGuide
 from solver.closed_forms.curved_guides import (
@@ -32,25 +35,42 @@ _RICE = (
 )
 
 
-def _series(
-    plane: Plane, guide: RectangularGuide, frequency: ArrayLike
-) -> tuple[Array, ComplexArray, ComplexArray]:
-    """Static part (...,), modal parts (..., N) of Gamma (R/w)^2, and alpha_n w (..., N)."""
-    width = width_in_plane(guide, plane)
-    f = np.asarray(frequency, dtype=float)
-    x = np.asarray(phase_constant(guide, f) * width)[..., None]
-    if plane == "E":
-        n, kw = np.arange(1, _HIGHEST_ORDER, 2), x
-        static, weight = np.full(f.shape, 1 / 48), -2 / np.pi**4 * x * n**-4.0
-    else:
-        n, kw = np.arange(2, _HIGHEST_ORDER, 2), (2 * np.pi / free_space_wavelength(f) * width)
-        kw = np.asarray(kw)[..., None]
-        static = -1 / (16 * x[..., 0] ** 2)
-        weight = 4 / (np.pi**2 * x) * n**2 * (n**2 - 1.0) ** -3
-    square = (n * np.pi) ** 2 - kw**2
-    # A mode exactly at its cutoff would be a pole; the range of validity ends well below it.
-    decay = np.sqrt(np.where(square == 0, 1e-12, square).astype(complex))
-    return static, 1j * weight / decay, decay
+@dataclass(frozen=True, eq=False)
+class JunctionSeries:
+    """The parts of `junction_reflection`, by what they come from.
+
+    Parameters
+    ----------
+    static : (...,) array
+        Static part of Gamma (R/w)^2 [-].
+    modal : (..., N) complex array
+        Its modal parts [-].
+    decay : (..., N) complex array
+        alpha_n w of each [-].
+    """
+
+    static: Array
+    modal: ComplexArray
+    decay: ComplexArray
+
+    @classmethod
+    def of(cls, plane: Plane, guide: RectangularGuide, frequency: ArrayLike) -> JunctionSeries:
+        """Return the parts in a plane of a guide, at frequencies above its cutoff [Hz]."""
+        width = width_in_plane(guide, plane)
+        f = np.asarray(frequency, dtype=float)
+        x = np.asarray(phase_constant(guide, f) * width)[..., None]
+        if plane == "E":
+            n, kw = np.arange(1, _HIGHEST_ORDER, 2), x
+            static, weight = np.full(f.shape, 1 / 48), -2 / np.pi**4 * x * n**-4.0
+        else:
+            n, kw = np.arange(2, _HIGHEST_ORDER, 2), (2 * np.pi / free_space_wavelength(f) * width)
+            kw = np.asarray(kw)[..., None]
+            static = -1 / (16 * x[..., 0] ** 2)
+            weight = 4 / (np.pi**2 * x) * n**2 * (n**2 - 1.0) ** -3
+        square = (n * np.pi) ** 2 - kw**2
+        # A mode exactly at its cutoff would be a pole; the range of validity ends well below it.
+        decay = np.sqrt(np.where(square == 0, 1e-12, square).astype(complex))
+        return cls(static, 1j * weight / decay, decay)
 
 
 @sourced(
@@ -107,9 +127,9 @@ def junction_reflection(
     Static check (E, f -> 0): inductance mu b and capacitance eps/(R ln(R2/R1)) per metre make
     the impedance step 1 + (1/24)(b/R)^2, Gamma = (1/48)(b/R)^2.
     """
-    static, modal, _ = _series(plane, guide, frequency)
+    series = JunctionSeries.of(plane, guide, frequency)
     ratio = width_in_plane(guide, plane) / mean_radius
-    return np.asarray(ratio**2 * (static + modal.sum(axis=-1)))
+    return np.asarray(ratio**2 * (series.static + series.modal.sum(axis=-1)))
 
 
 def _bend_is_gentle(bend: Bend, frequency: ArrayLike) -> bool:
@@ -141,6 +161,8 @@ def bend_reflection(bend: Bend, frequency: ArrayLike) -> ComplexArray:
     Raises
     ------
     BelowCutoffError
+    InvalidDimensionError
+        For another profile than the constant one.
 
     Notes
     -----
@@ -167,13 +189,15 @@ def bend_reflection(bend: Bend, frequency: ArrayLike) -> ComplexArray:
     >>> float(abs(bend_reflection(bend, 8.2e9)).round(5))
     0.00041
     """
-    static, modal, decay = _series(bend.plane, bend.guide, frequency)
+    series = JunctionSeries.of(bend.plane, bend.guide, frequency)
     curved = phase_constant_e_plane if bend.plane == "E" else phase_constant_h_plane
+    if bend.profile != "constant":
+        raise InvalidDimensionError("profile", bend.profile, "constant for this closed form")
     turn = np.asarray(1j * curved(bend.guide, bend.mean_radius, frequency) * bend.arc_length)
     round_trip = np.exp(-2 * turn)
-    direct = np.exp(-turn[..., None] - decay * bend.arc_length / bend.width_in_plane)
-    both = static * (1 - round_trip)
-    both = both + np.sum(modal * (1 + round_trip[..., None] - 2 * direct), axis=-1)
+    direct = np.exp(-turn[..., None] - series.decay * bend.arc_length / bend.width_in_plane)
+    both = series.static * (1 - round_trip)
+    both = both + np.sum(series.modal * (1 + round_trip[..., None] - 2 * direct), axis=-1)
     return np.asarray((bend.width_in_plane / bend.mean_radius) ** 2 * both)
 
 
@@ -199,10 +223,14 @@ def bend_reflection_envelope(bend: Bend, frequency: ArrayLike) -> Array:
     Raises
     ------
     BelowCutoffError
+    InvalidDimensionError
+        For another profile than the constant one.
 
     Notes
     -----
     Both junctions of `bend_reflection` in phase.
     """
+    if bend.profile != "constant":
+        raise InvalidDimensionError("profile", bend.profile, "constant for this closed form")
     gamma = junction_reflection(bend.plane, bend.guide, bend.mean_radius, frequency)
     return 2 * np.abs(gamma)

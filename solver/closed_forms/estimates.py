@@ -32,6 +32,7 @@ from solver.closed_forms.convolutions import convolution_reflection, mean_guide_
 from solver.closed_forms.horns import open_end_reflection
 from solver.closed_forms.loads import load_line_reflection
 from solver.closed_forms.offsets import offset_reflection
+from solver.closed_forms.smooth_bends import smooth_bend_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
 from solver.closed_forms.steps import abrupt_reflection
 from solver.closed_forms.tapers import line_taper_reflection, taper_reflection
@@ -122,6 +123,11 @@ def estimates_for(component: object, frequency: ArrayLike) -> tuple[Estimate, ..
 
 @estimates_for.register
 def _(component: Bend, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    if component.profile != "constant":
+        form = smooth_bend_reflection
+        return (
+            estimate("gentle bend of smooth curvature, order R^-2", form, component, frequency),
+        )
     return (
         estimate("gentle bend, order R^-2", bend_reflection, component, frequency),
         estimate("envelope over arc length", bend_reflection_envelope, component, frequency),
@@ -131,8 +137,9 @@ def _(component: Bend, frequency: ArrayLike) -> tuple[Estimate, ...]:
 @estimates_for.register
 def _(component: Twist, frequency: ArrayLike) -> tuple[Estimate, ...]:
     guide = component.guide
-    # TE10 and TE01 of a square guide are one mode; the second-order form has a pole there.
-    if guide.narrow_height > 0.99 * guide.broad_width:
+    # TE10 and TE01 of a square guide are one mode; the second-order form has a pole there. It
+    # knows rates of twist made of harmonics, which a smooth onset is not.
+    if guide.narrow_height > 0.99 * guide.broad_width or component.profile == "smooth":
         return ()
     return (
         estimate("gentle twist, order (angle/length)^2", twist_reflection, component, frequency),

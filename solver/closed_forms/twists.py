@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries.arrays import Array, ComplexArray
+from geometries.errors import InvalidDimensionError
 from geometries.shapes.twists import Twist
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.closed_forms.twisted_guides import (
@@ -21,8 +22,7 @@ _HARMONICS = {"uniform": ((1.0, 0),), "raised-cosine": ((1.0, 0), (-0.5, 1), (-0
 
 
 def _twist_is_gentle(twist: Twist, frequency: ArrayLike) -> bool:
-    largest = 1.0 if twist.profile == "uniform" else 2.0
-    return twist_is_gentle(twist.guide, largest * twist.angle / twist.length, frequency)
+    return twist_is_gentle(twist.guide, twist.largest_rate, frequency)
 
 
 @sourced(
@@ -50,6 +50,8 @@ def twist_reflection(twist: Twist, frequency: ArrayLike) -> ComplexArray:
     Raises
     ------
     BelowCutoffError
+    InvalidDimensionError
+        For a smooth profile.
 
     Notes
     -----
@@ -73,6 +75,10 @@ def twist_reflection(twist: Twist, frequency: ArrayLike) -> ComplexArray:
     0.0026
     """
     mode = twist_coupling(twist.guide, frequency)
+    if twist.profile not in _HARMONICS:
+        raise InvalidDimensionError(
+            "profile", twist.profile, f"one of {', '.join(_HARMONICS)} for this closed form"
+        )
     rate = twist.angle / twist.length
     harmonics = _HARMONICS[twist.profile]
     mean_square = rate * math.sqrt(sum(size**2 for size, _ in harmonics))

@@ -16,7 +16,6 @@ from solver.figures.views import (
     Length,
     Mark,
     Pointer,
-    Polyline,
     View,
     cross_section,
     degrees,
@@ -42,12 +41,10 @@ def draw_straight(straight: Straight) -> Drawing:
 def draw_bend(bend: Bend) -> Drawing:
     """Return a bend in its plane, port 1 at the left, beside its cross-section."""
     half = bend.width_in_plane / 2
-    turn = np.linspace(0.0, bend.angle, 91)
-
-    def arc(radius: float) -> Polyline:
-        return np.array([radius * np.sin(turn), bend.mean_radius - radius * np.cos(turn)])
-
-    outer, inner, axis = arc(bend.mean_radius + half), arc(bend.inner_radius), arc(bend.mean_radius)
+    s = np.linspace(0.0, bend.arc_length, 91)
+    axis, (turn, _) = bend.axis(s), bend.turned(s)
+    outward = half * np.stack([np.sin(turn), -np.cos(turn)])
+    outer, inner = axis + outward, axis - outward
     view = View(
         f"in the {bend.plane}-plane",
         walls=(outer, inner),
@@ -63,29 +60,47 @@ def draw_bend(bend: Bend) -> Drawing:
         TO_SCALE,
         (
             ("inner radius", f"{millimetres(bend.inner_radius)} mm"),
+            *_tightest(bend),
             ("length of the axis", f"{millimetres(bend.arc_length)} mm"),
         ),
     )
 
 
+def _tightest(bend: Bend) -> tuple[tuple[str, str], ...]:
+    """The smallest radius of the axis, where it is not the one that the study gives."""
+    if bend.profile == "constant":
+        return ()
+    return (("smallest radius of the axis", f"{millimetres(bend.smallest_radius)} mm"),)
+
+
 def _radius_and_angle(bend: Bend, extent: float) -> tuple[Mark, ...]:
-    """Radius and angle of a bend, about its centre unless that lies far off."""
-    radius, text = bend.mean_radius, f"R {millimetres(bend.mean_radius)}"
+    """Radius, angle and onset of a bend, about its centre unless that lies far off."""
     # off the bisector, where the angle is written
-    centre, middle = (0.0, radius), -np.pi / 2 + 0.8 * bend.angle
-    on_axis = (radius * math.cos(middle), radius + radius * math.sin(middle))
-    if bend.angle > 0.6 * np.pi or radius < 1.5 * extent:
+    middle, end = bend.axis(bend.arc_length * np.array([0.8, 1.0])).T
+    on_axis = (float(middle[0]), float(middle[1]))
+    # here the planes of both ends meet; of an arc it is the centre
+    away = 0.5 * float(np.hypot(*end)) / math.sin(bend.angle / 2)
+    centre, near = (0.0, away), bend.angle > 0.6 * np.pi or away < 1.5 * extent
+    smooth = bend.profile != "constant"
+    if near:
         turn = (-np.pi / 2, -np.pi / 2 + bend.angle)
-        arc = max(0.45 * bend.inner_radius, 0.1 * radius)
-        return (
-            Length("mean_radius_mm", text, centre, on_axis, 0.0),
-            Angle("angle_deg", degrees(bend.angle), centre, arc, *turn),
-        )
-    # the tangents at both ends meet here
-    vertex = (radius * math.tan(bend.angle / 2), 0.0)
+        arc = max(0.45 * bend.inner_radius, 0.1 * away)
+        angle = Angle("angle_deg", degrees(bend.angle), centre, arc, *turn)
+    else:
+        # the tangents at both ends meet here
+        vertex = (away * math.tan(bend.angle / 2), 0.0)
+        angle = Angle("angle_deg", degrees(bend.angle), vertex, 1.2 * vertex[0], 0.0, bend.angle)
+    text = f"R {millimetres(bend.mean_radius)}"
+    if near and not smooth:
+        return Length("mean_radius_mm", text, centre, on_axis, 0.0), angle
+    if not smooth:
+        return Pointer("mean_radius_mm", text, on_axis, (-1.0, 4.0)), angle
+    mean = f"axis / angle {millimetres(bend.mean_radius)}"
+    top = bend.axis(np.array([bend.onset * bend.arc_length]))[:, 0]
     return (
-        Pointer("mean_radius_mm", text, on_axis, (-1.0, 4.0)),
-        Angle("angle_deg", degrees(bend.angle), vertex, 1.2 * vertex[0], 0.0, bend.angle),
+        Pointer("mean_radius_mm", mean, on_axis, (-1.0, 4.0)),
+        Pointer("onset", f"onset {bend.onset:g}", (float(top[0]), float(top[1])), (-1.5, 2.5)),
+        angle,
     )
 
 

@@ -45,7 +45,7 @@ def reference_columns(assessment: Assessment) -> dict[str, np.ndarray]:
     if isinstance(component.guide, RectangularGuide):
         beta = phase_constant(component.guide, scattering.frequency)
         columns["phase_constant_straight_rad_per_m"] = np.asarray(beta)
-    if isinstance(component, Bend):
+    if isinstance(component, Bend) and component.profile == "constant":
         columns |= _curved_phase_constants(component, scattering.frequency)
     return columns
 

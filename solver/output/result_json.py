@@ -83,6 +83,8 @@ def gradual_result_of(result: GradualResult) -> dict[str, Any]:
             "guide": described_guide(result.guide),
             "plane": result.plane,
             "angle_deg": float(f"{math.degrees(result.angle):.12g}"),
+            "profile": getattr(result.part, "profile", ""),
+            "onset": getattr(result.part, "onset", 0.0),
             "from_hz": result.band.start,
             "to_hz": result.band.stop,
             "limit": described_limit(result.limit),

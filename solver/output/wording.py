@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from geometries.shapes.profiles import PLAIN_PROFILES
 from solver.studies.inches import length_text
 from solver.studies.plain_values import Dimension, dimensions_of
 from solver.waves.guide_power import CATALOGUE_SHARE
@@ -185,7 +186,16 @@ def gradual_text(result: GradualResult) -> str:
     """Return what a search was for, in words."""
     turn = f"{math.degrees(result.angle):.6g} deg {result.kind}" if result.angle else result.kind
     plane = f" in the {result.plane}-plane" if result.kind in ("bend", "load") else ""
-    return f"{turn}{plane}, {result.guide.label}; wanted: {result.limit.text}"
+    profile = profile_text(result.part)
+    return f"{turn}{plane}{profile}, {result.guide.label}; wanted: {result.limit.text}"
+
+
+def profile_text(part: Any) -> str:
+    """Return the profile of a bend, twist or taper in words, with a comma before; or nothing."""
+    profile, onset = getattr(part, "profile", "constant"), getattr(part, "onset", 0.0)
+    if profile in PLAIN_PROFILES:
+        return ""
+    return f", {profile} profile" + (f" with onset {onset:.4g}" if onset else "")
 
 
 def smallest_text(result: GradualResult) -> str:

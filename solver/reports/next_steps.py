@@ -13,6 +13,7 @@ from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.loads import Load
+from geometries.shapes.profiles import PLAIN_PROFILES
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
@@ -85,6 +86,8 @@ def _(component: Bend | Twist | Taper, assessment: Assessment, study: str) -> li
         ends = f"{component.length * 1e3:.4g}:{3e3 * component.length:.4g}:9"
         line = f"guideproof explore {shlex.quote(study)} --vary component.length_mm={ends}"
         return [NextStep("Try longer ones", line)]
+    if not line and component.profile != "constant":
+        line = f"guideproof gradual {shlex.quote(study)}"
     if not line:
         return []
     size = "mean radius" if isinstance(component, Bend) else "length"
@@ -121,7 +124,7 @@ def _seek(name: str, varied: str, least: str, study: str) -> NextStep:
 
 def _gradual_line(component: Any, band: Band, limit: Limit) -> str:
     """The line that searches for the most compact part; empty for kinds without that search."""
-    usual = getattr(component, "profile", "linear") in ("linear", "uniform")
+    usual = getattr(component, "profile", "linear") in PLAIN_PROFILES
     if not isinstance(component, Bend | Twist | Taper) or not usual:
         return ""
     wanted = [

@@ -60,11 +60,12 @@ def required_radius(reading: RuleReading, bend: Bend) -> float:
     """
     if reading.measure == "mean length":
         return reading.required / bend.angle
+    smallest = reading.required
     if reading.measure == "inner radius":
-        return reading.required + bend.width_in_plane / 2
+        smallest += bend.width_in_plane / 2
     if reading.measure == OUTSIDE_RADIUS:
-        return reading.required - outside_radius(bend.guide, bend.plane, 0.0)
-    return reading.required
+        smallest -= outside_radius(bend.guide, bend.plane, 0.0)
+    return smallest / (1.0 - bend.onset)
 
 
 @singledispatch
@@ -95,6 +96,15 @@ def _(component: Bend, band: Band) -> tuple[RuleReading, ...]:
         *_two_wavelengths(component, band),
         *_one_wavelength(component, band),
         _guide_widths(component),
+        *_made_for_arcs(component, band),
+    )
+
+
+def _made_for_arcs(component: Bend, band: Band) -> tuple[RuleReading, ...]:
+    """Rules of the two ends of an arc, and standard bends; none for a smooth profile."""
+    if component.profile != "constant":
+        return ()
+    return (
         *_half_waves(component, band),
         *table_bend(component.guide, component.plane, component.mean_radius),
     )
@@ -104,9 +114,7 @@ def _two_wavelengths(bend: Bend, band: Band) -> list[RuleReading]:
     name, readings = "two wavelengths", []
     for wave, length in wavelengths(bend.guide, band):
         reading = f"mean radius at least 2 x the {wave}, at any angle"
-        readings.append(
-            at_least(name, reading, TRAINING_TEXTS, "mean radius", 2 * length, bend.mean_radius)
-        )
+        readings.append(at_least(name, reading, TRAINING_TEXTS, *_radius(bend, 2 * length)))
     for wave, length in wavelengths(bend.guide, band):
         reading = f"mean length at least 2 x the {wave} per 90 degrees"
         required = 2 * length * bend.angle / (math.pi / 2)
@@ -123,12 +131,10 @@ def _one_wavelength(bend: Bend, band: Band) -> list[RuleReading]:
             "never under one wavelength",
             f"{measure} at least the free-space wavelength at band centre",
             ONE_WAVELENGTH,
-            measure,
-            length,
-            actual,
+            *(_radius(bend, length) if measure == "mean radius" else (measure, length, actual)),
         )
         for measure, actual in (
-            ("mean radius", bend.mean_radius),
+            ("mean radius", bend.smallest_radius),
             ("inner radius", bend.inner_radius),
         )
     ]
@@ -138,14 +144,13 @@ def _guide_widths(bend: Bend) -> RuleReading:
     letter = "b" if bend.plane == "E" else "a"
     required = 1.5 * width_in_plane(bend.guide, bend.plane)
     reading = f"mean radius at least 1.5 {letter}"
-    return at_least(
-        "one and a half guide widths",
-        reading,
-        GUIDE_WIDTHS,
-        "mean radius",
-        required,
-        bend.mean_radius,
-    )
+    return at_least("one and a half guide widths", reading, GUIDE_WIDTHS, *_radius(bend, required))
+
+
+def _radius(bend: Bend, required: float) -> tuple[str, float, float]:
+    """Measure, what is required and what is; of a smooth bend where it is tightest [m]."""
+    measure = "mean radius" if bend.profile == "constant" else "smallest radius"
+    return measure, required, bend.smallest_radius
 
 
 def _half_waves(bend: Bend, band: Band) -> list[RuleReading]:

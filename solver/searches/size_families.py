@@ -16,6 +16,8 @@ from geometries.shapes.loads import Load
 from geometries.shapes.part import kind_of
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
+from solver.closed_forms.bends import bend_reflection_envelope
+from solver.closed_forms.smooth_bends import smooth_bend_envelope
 from solver.errors import UnsupportedPartError
 from solver.searches.size_search import SizeCurve
 from solver.studies.band import Band
@@ -35,6 +37,8 @@ _WELL_UNDER = 0.7
 _LONGEST_IN_WAVELENGTHS = 12.0
 #: Bar that is asked for far from the limit, over the limit.
 _COARSE = 0.05
+#: Where the envelope of smooth bends is looked at: frequencies of the band, and radii.
+_FREQUENCIES, _RADII = 17, 60
 
 
 @dataclass(frozen=True)
@@ -94,10 +98,8 @@ def family_of(part: Any, band: Band, largest: float, worst_of: WorstOf, s_error:
 def _bends(part: Bend, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
     """Bends of every radius, from nearly sharp to gentle beyond doubt."""
     width = part.width_in_plane
-    least = replace(part, mean_radius=(0.5 + TIGHTEST) * width)
-    gentle = 10.0 * width
-    envelope = _envelope(replace(least, mean_radius=gentle), band)
-    top = max(gentle * math.sqrt(envelope / (0.8 * largest)), 2.0 * width)
+    least = replace(part, mean_radius=(0.5 + TIGHTEST) * width / (1.0 - part.onset))
+    top = gentle_radius(part, band, 0.8 * largest)
     # the two ends cancel each time the arc grows by half a guide wavelength
     ripple = 0.5 * float(guide_wavelength(part.guide, band.frequencies[-1])) / part.angle
 
@@ -117,7 +119,7 @@ def _bends(part: Bend, band: Band, largest: float, worst_of: WorstOf, s_error: f
         lambda size: worst_of(part_of(size), s_error),
         2e-5,
         "beyond it the closed form's envelope is under the limit and falls as the square of the "
-        "radius",
+        "radius" + ("" if part.profile == "constant" else ", or faster"),
         known_sizes=lambda: scan(SizeCurve(lambda _: (0.0, 0.0))),
     )
 
@@ -237,7 +239,34 @@ def _falling(
     )
 
 
-def _envelope(bend: Bend, band: Band) -> float:
-    from solver.closed_forms.bends import bend_reflection_envelope
+def gentle_radius(bend: Bend, band: Band, largest: float) -> float:
+    """Return the mean radius from which the closed form's envelope stays under a |S11| [m].
 
-    return float(np.max(bend_reflection_envelope(bend, band.frequencies)))
+    Parameters
+    ----------
+    bend : Bend
+        Its own radius does not matter.
+    band : Band
+    largest : float
+        [-]
+
+    Notes
+    -----
+    The envelope of an arc falls as the square of the radius. That of a smooth bend falls faster
+    on the whole, in lobes; it is never looked for under twice the width.
+    """
+    width = bend.width_in_plane
+    gentle = 10.0 * width
+    arc = Bend(bend.guide, bend.plane, bend.angle, gentle)
+    envelope = float(np.max(bend_reflection_envelope(arc, band.frequencies)))
+    top = max(gentle * math.sqrt(envelope / largest), 2.0 * width)
+    if bend.profile == "constant":
+        return top
+    frequencies = np.linspace(band.start, band.stop, _FREQUENCIES)
+    least = 2.0 * width / (1.0 - bend.onset)
+    radii = np.geomspace(least, max(1.5 * top, least) / (1.0 - bend.onset), _RADII)
+    for lower, upper in zip(radii[-2::-1], radii[:0:-1], strict=True):
+        there = smooth_bend_envelope(replace(bend, mean_radius=float(lower)), frequencies)
+        if there.max() > largest:
+            return float(upper)
+    return float(least)

@@ -77,8 +77,10 @@ def second_of_part(
     if in_space is not None and wanted.quantity != "smallest_size_mm":
         value, uncertainty = quantity.read(in_space, wanted)
         return SecondPath("solved in space, with edge elements", value, uncertainty)
-    if wanted.quantity == "s21_phase_deg" and isinstance(assessment.component, Bend):
-        return _phase_along_the_arc(assessment.component, wanted)
+    component = assessment.component
+    arc = isinstance(component, Bend) and component.profile == "constant"
+    if wanted.quantity == "s21_phase_deg" and arc:
+        return _phase_along_the_arc(component, wanted)
     return _closed_form(wanted, assessment)
 
 

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Literal, get_args
 
 from pydantic import AfterValidator, Field
 
-from geometries.shapes.bends import Bend
+from geometries.shapes.bends import Bend, BendProfile
 from geometries.shapes.choke_flanges import ChokeFlange, Rim
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
@@ -84,16 +84,19 @@ class StraightKeys(ComponentKeys):
 
 
 class BendKeys(ComponentKeys):
-    """A bend swept along an arc."""
+    """A bend swept along an arc, or along an axis whose curvature rises smoothly."""
 
     kind: Literal["bend"]
     plane: Literal["E", "H"]
     angle_deg: Degrees
     mean_radius_mm: Millimetres
+    profile: BendProfile = "constant"
+    onset: float = 0.0
 
     def build(self, guide: RectangularGuide) -> Bend:
         """Return the component in this guide."""
-        return Bend(guide, self.plane, math.radians(self.angle_deg), self.mean_radius_mm / 1000)
+        angle, radius = math.radians(self.angle_deg), self.mean_radius_mm / 1000
+        return Bend(guide, self.plane, angle, radius, self.profile, self.onset)
 
 
 class CornerKeys(ComponentKeys):
@@ -116,10 +119,12 @@ class TwistKeys(ComponentKeys):
     angle_deg: Degrees
     length_mm: Millimetres
     profile: TwistProfile = "uniform"
+    onset: float = 0.0
 
     def build(self, guide: RectangularGuide) -> Twist:
         """Return the component in this guide."""
-        return Twist(guide, math.radians(self.angle_deg), self.length_mm / 1000, self.profile)
+        angle, length = math.radians(self.angle_deg), self.length_mm / 1000
+        return Twist(guide, angle, length, self.profile, self.onset)
 
 
 class TaperKeys(ComponentKeys):

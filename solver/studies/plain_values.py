@@ -13,7 +13,7 @@ import numpy as np
 
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.part import known_part
-from geometries.shapes.units import ANGLE, GUIDE, LENGTH, measure_of
+from geometries.shapes.units import ANGLE, GUIDE, LENGTH, goes_unsaid, measure_of
 from solver.studies.inches import length_text
 
 
@@ -85,7 +85,7 @@ def dimensions_of(component: Any) -> tuple[Dimension, ...]:
     return tuple(
         _dimension(component, item)
         for item in dataclasses.fields(component)
-        if item.name != "guide"
+        if item.name != "guide" and not goes_unsaid(component, item)
     )
 
 

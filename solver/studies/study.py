@@ -24,7 +24,13 @@ from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
 from solver.studies.limits import Limit
-from solver.studies.messages import comma_hint, first_problem, one_line, refusal
+from solver.studies.messages import (
+    MISSING,
+    comma_hint,
+    first_problem,
+    one_line,
+    refusal,
+)
 from solver.studies.study_keys import BandKeys, StudyKeys
 from solver.studies.tables import RefusedKeyError
 from solver.studies.tolerances import Tolerance, tolerances_of
@@ -255,7 +261,8 @@ def build_component(keys: ComponentKeys, guide: Guide, where: str = "component")
             raise RefusedKeyError(where, {}, one_line(str(error))) from error
         advice = f"; {error.advice}" if error.advice else ""
         text = one_line(f"must be {error.limit}{advice}")
-        raise RefusedKeyError(f"{where}.{key}", getattr(keys, key), text) from error
+        given = getattr(keys, key) if key in keys.model_fields_set else MISSING
+        raise RefusedKeyError(f"{where}.{key}", given, text) from error
 
 
 def check_cutoff(keys: BandKeys, part: Component, band: Band, which: str = "") -> None:

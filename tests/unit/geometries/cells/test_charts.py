@@ -5,8 +5,15 @@ import math
 import numpy as np
 import pytest
 
-from geometries.cells.charts import PlainChart, SweptChart
+from geometries.cells.charts import BentChart, PlainChart, SweptChart
+from geometries.shapes.bends import Bend
+from geometries.shapes.guides import RectangularGuide
 
+GUIDE = RectangularGuide(6e-3, 3e-3)
+BENT = [
+    BentChart(Bend(GUIDE, "H", math.radians(d), 8e-3, "smooth", o))
+    for d, o in ((20.0, 0.05), (90.0, 0.3), (180.0, 0.5))
+]
 CHARTS = [SweptChart(8e-3, math.radians(d)) for d in (1.0, 90.0, 180.0)]
 
 
@@ -33,9 +40,9 @@ def jacobian(chart, points, step=1e-9):
     return np.stack(sides, axis=1)
 
 
-@pytest.mark.parametrize("chart", [*CHARTS, PlainChart()])
+@pytest.mark.parametrize("chart", [*CHARTS, *BENT, PlainChart()])
 def test_weights_are_those_of_the_map(chart):
-    points = scattered(CHARTS[1])
+    points = scattered(CHARTS[1]) * [[1.0], [0.5]]
     j = np.moveaxis(jacobian(chart, points), -1, 0)
     det = np.abs(np.linalg.det(j))  # t points to the right of s: the map turns a plane over
     inverse = np.linalg.inv(j)

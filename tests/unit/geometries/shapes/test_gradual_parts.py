@@ -17,7 +17,14 @@ from geometries.shapes.twists import Twist
 
 WR90 = standard_guide("WR-90")
 LARGER = RectangularGuide(28.499e-3, 12.624e-3)
-PROFILES = [profiles.uniform, profiles.raised_cosine, profiles.klopfenstein, profiles.hecken]
+PROFILES = [
+    profiles.uniform,
+    profiles.raised_cosine,
+    profiles.smooth(0.05),
+    profiles.smooth(0.37),
+    profiles.klopfenstein,
+    profiles.hecken,
+]
 
 
 @pytest.mark.parametrize("profile", PROFILES)
@@ -36,6 +43,22 @@ def test_profile_rises_from_0_to_1_and_is_odd_about_the_middle(profile):
 def test_raised_cosine_rate_is_in_the_words_of_its_definition():
     t = np.linspace(0, 1, 9)
     assert_allclose(profiles.raised_cosine(t)[1], 1 - np.cos(2 * np.pi * t), atol=1e-15)
+
+
+def test_the_smooth_profile_ends_at_the_raised_cosine_and_at_the_uniform_rate():
+    t = np.linspace(0, 1, 101)
+    assert_allclose(profiles.smooth(0.5)(t), profiles.raised_cosine(t), atol=1e-14)
+    assert_allclose(profiles.smooth(1e-9)(t)[0], t, atol=1e-8)
+
+
+def test_the_fastest_twist_of_a_smooth_profile_is_in_its_middle():
+    twist = Twist(WR90, 1.2, 40e-3, "smooth", 0.25)
+    rate = twist.turned(np.linspace(0, 40e-3, 81))[1]
+    assert twist.largest_rate == pytest.approx(rate.max()) == pytest.approx(1.2 / 40e-3 / 0.75)
+    with pytest.raises(InvalidDimensionError, match=r"from 0\.05 to 0\.5"):
+        Twist(WR90, 1.2, 40e-3, "smooth")
+    with pytest.raises(InvalidDimensionError, match="0 for a raised-cosine profile"):
+        Twist(WR90, 1.2, 40e-3, "raised-cosine", 0.5)
 
 
 @pytest.mark.parametrize("x", [-0.8, 0.1, 0.6, 1.0])

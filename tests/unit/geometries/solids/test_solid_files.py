@@ -57,6 +57,7 @@ CASES = {
     "round straight": (Straight(ROUND, 50e-3), math.pi * 13.5e-3**2 * 50e-3, 4e-3),
     "bend E": (Bend(GUIDE, "E", 1.0, 45e-3), A * B * 45e-3, 1e-3),
     "bend H": (Bend(GUIDE, "H", math.pi, 45e-3), A * B * 45e-3 * math.pi, 1e-3),
+    "smooth bend": (Bend(GUIDE, "H", 1.0, 45e-3, "smooth", 0.4), A * B * 45e-3, 1e-3),
     "corner E": (
         Corner(GUIDE, "E", math.pi / 2, 8e-3),
         corner_volume(B, A, math.pi / 2, 8e-3, B / 2),

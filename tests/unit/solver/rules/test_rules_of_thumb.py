@@ -1,6 +1,7 @@
 """Rules of thumb: lengths worked out by hand, every reading present, thresholds exact."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -207,3 +208,20 @@ def test_horns_are_long_enough_where_their_paths_differ_little():
         "paths across the H plane differ by at most 0.375 of a wavelength at band centre"
     ].required == pytest.approx(0.0, abs=1e-12)
     assert rules_for(RectangularHorn(guide, 22.86e-3, 10.16e-3, 0.0), band) == ()
+
+
+def test_rules_for_a_smooth_bend_speak_of_where_it_is_tightest():
+    guide = standard_guide("WR-90")
+    bend = Bend(guide, "E", math.pi / 2, 40e-3, "smooth", 0.25)
+    arc = Bend(guide, "E", math.pi / 2, 30e-3)
+    readings, of_arc = rules_for(bend, BAND), {r.reading: r for r in rules_for(arc, BAND)}
+    assert {r.measure for r in readings} == {"smallest radius", "mean length", "inner radius"}
+    for r in readings:
+        assert r.required == of_arc[r.reading].required
+        wanted = 40e-3 * math.pi / 2 if r.measure == "mean length" else of_arc[r.reading].actual
+        assert r.actual == pytest.approx(wanted)
+        # a bend of the radius that a reading asks for meets it, and no smaller one does
+        radius = required_radius(r, bend)
+        for factor, met in ((1.001, True), (0.999, False)):
+            again = rules_for(replace(bend, mean_radius=factor * radius), BAND)
+            assert next(x.satisfied for x in again if x.reading == r.reading) is met

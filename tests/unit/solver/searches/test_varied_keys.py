@@ -77,6 +77,7 @@ def test_known_keys_are_the_numbers_of_the_part_its_guide_and_its_walls():
     assert numeric_keys(TABLES) == (
         "component.angle_deg",
         "component.mean_radius_mm",
+        "component.onset",
         "guide.width_mm",
         "guide.height_mm",
     )

@@ -74,9 +74,19 @@ def test_round_guide_of_a_transition_has_the_diameter(tmp_path):
 
 
 TAPER = 'kind = "taper"\nlength_mm = 50\nto_guide = '
+SMOOTH = 'kind = "bend"\nplane = "H"\nangle_deg = 90\nmean_radius_mm = 20\nprofile = "smooth"\n'
 BROKEN = [
     (KINDS[0][0].replace("90.0", "-90.0"), "component.angle_deg = -90.0: must be above 0"),
-    (KINDS[0][0] + '\nprofile = "smooth"', "component.profile = \"smooth\": must be 'uniform' or"),
+    (KINDS[0][0] + '\nprofile = "even"', "component.profile = \"even\": must be 'uniform', "),
+    (KINDS[0][0] + '\nprofile = "smooth"', "component.onset: missing; must be from 0.05 to 0.5"),
+    (KINDS[0][0] + "\nonset = 0.3", "component.onset = 0.3: must be 0 for a uniform profile"),
+    (SMOOTH + "onset = 0.6", "component.onset = 0.6: must be from 0.05 to 0.5 of the length"),
+    (SMOOTH + "onset = 0.04", "component.onset = 0.04: must be from 0.05 to 0.5 of the length"),
+    (SMOOTH + "onset = nan", "component.onset = nan: must be a finite number"),
+    (SMOOTH + 'onset = "0.3"', 'component.onset = "0.3": must be a number, without quotes'),
+    (SMOOTH + "onset = [0.3]", "component.onset = a list: must be a number, without quotes"),
+    (SMOOTH + "onset = 0.5", "raise the radius or lower the onset"),
+    (SMOOTH.replace("smooth", "circle"), "component.profile = \"circle\": must be 'constant' or"),
     (TAPER + '"WR-76"', 'component.to_guide = "WR-76": no standard guide is called'),
     (TAPER + "{width_mm = 9, height_mm = 22}", "component.to_guide.height_mm = 22.0: must be at"),
     (TAPER + "{width_mm = 9}", "component.to_guide.height_mm: missing"),
