@@ -79,6 +79,9 @@ _KINDS = ("bend", "twist", "taper", "load", "horn")
     "--tolerance-mm", type=Amount(0), help="How far the radius or length may come out off."
 )
 @click.option("--tolerance-in", type=Amount(0), help="The same in inches.")
+@click.option(
+    "--shortest", is_flag=True, help="Find the profile with which the part can be shortest."
+)
 @FOLDER
 @RULES
 @JSON
@@ -87,6 +90,7 @@ def gradual(
     most_minutes: float,
     tolerance_mm: float | None,
     tolerance_in: float | None,
+    shortest: bool,
     folder: Path | None,
     every_rule: bool,
     as_json: bool,
@@ -97,7 +101,8 @@ def gradual(
     For a bend it is the mean radius, for a twist, taper or horn the length, for a load the length
     over which its absorber tapers. Part, band and limit come from a STUDY, or from options; an
     option given beside a STUDY counts instead of what it says.
-    With -o the same command goes on after an interrupt.
+    With -o the same command goes on after an interrupt. With --shortest the profile of a
+    bend, twist or taper is searched too, whatever the part has.
 
     Examples: guideproof gradual riser.toml --vswr 1.02; or guideproof gradual --guide WR-90
     --plane E --angle-deg 90 --from-ghz 8.2 --to-ghz 12.4 --vswr 1.05
@@ -115,6 +120,14 @@ def gradual(
         read = read_study(study)
     part, band = _part(read, options), _band(read, options)
     limit, s_error = _limit(read, options), _s_error(read, options)
+    if shortest:
+        from solver.commands.shortest_answer import tell_shortest
+
+        if tolerance_mm is not None:
+            raise click.UsageError("--tolerance-mm: not with --shortest; add it to what is found")
+        walls = read.walls if read is not None else None
+        asked = {"s_error": s_error, "walls": walls, "most_minutes": most_minutes}
+        return tell_shortest(part, band, limit, asked, folder, as_json)
     inches = writes_inches(study)
     with told_in_inches(inches), kept_points(folder) as store, ProgressLine() as progress:
         from solver.searches.gradual import gradual as search

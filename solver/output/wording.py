@@ -193,9 +193,12 @@ def gradual_text(result: GradualResult) -> str:
 def profile_text(part: Any) -> str:
     """Return the profile of a bend, twist or taper in words, with a comma before; or nothing."""
     profile, onset = getattr(part, "profile", "constant"), getattr(part, "onset", 0.0)
-    if profile in PLAIN_PROFILES:
-        return ""
-    return f", {profile} profile" + (f" with onset {onset:.4g}" if onset else "")
+    return "" if profile in PLAIN_PROFILES else f", {profile_words(profile, onset)}"
+
+
+def profile_words(profile: str, onset: float) -> str:
+    """Return a profile in words, with its onset if it has one."""
+    return f"{profile} profile" + (f" with onset {onset:.4g}" if onset else "")
 
 
 def smallest_text(result: GradualResult) -> str:

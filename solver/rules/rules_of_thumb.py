@@ -149,7 +149,7 @@ def _guide_widths(bend: Bend) -> RuleReading:
 
 def _radius(bend: Bend, required: float) -> tuple[str, float, float]:
     """Measure, what is required and what is; of a smooth bend where it is tightest [m]."""
-    measure = "mean radius" if bend.profile == "constant" else "smallest radius"
+    measure = "mean radius" if bend.profile == "constant" else "least radius"
     return measure, required, bend.smallest_radius
 
 

@@ -38,7 +38,7 @@ _LONGEST_IN_WAVELENGTHS = 12.0
 #: Bar that is asked for far from the limit, over the limit.
 _COARSE = 0.05
 #: Where the envelope of smooth bends is looked at: frequencies of the band, and radii.
-_FREQUENCIES, _RADII = 17, 60
+_FREQUENCIES, _RADII = 9, 40
 
 
 @dataclass(frozen=True)

@@ -215,7 +215,7 @@ def test_rules_for_a_smooth_bend_speak_of_where_it_is_tightest():
     bend = Bend(guide, "E", math.pi / 2, 40e-3, "smooth", 0.25)
     arc = Bend(guide, "E", math.pi / 2, 30e-3)
     readings, of_arc = rules_for(bend, BAND), {r.reading: r for r in rules_for(arc, BAND)}
-    assert {r.measure for r in readings} == {"smallest radius", "mean length", "inner radius"}
+    assert {r.measure for r in readings} == {"least radius", "mean length", "inner radius"}
     for r in readings:
         assert r.required == of_arc[r.reading].required
         wanted = 40e-3 * math.pi / 2 if r.measure == "mean length" else of_arc[r.reading].actual
