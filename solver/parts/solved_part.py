@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,16 +15,18 @@ from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import LevelProblem
 from solver.fem.loss_doubt import LossyAnswer
-from solver.loads.heat_profile import HeatProfile
 from solver.parts.field_picture import FieldPicture
 from solver.parts.solution import Solution, leaked_of
-from solver.periodic.periodic_guide import PeriodicGuide
 from solver.resonances.trapped_resonances import trapped_resonances_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-from solver.waves.radiation import Radiation
 from solver.waves.resonances import Resonance
 from solver.waves.scattering import PortMode, ScatteringMatrix, leaked_power
 from solver.waves.walls import Walls
+
+if TYPE_CHECKING:
+    from solver.loads.heat_profile import HeatProfile
+    from solver.periodic.periodic_guide import PeriodicGuide
+    from solver.waves.radiation import Radiation
 
 
 @dataclass(frozen=True, eq=False)
