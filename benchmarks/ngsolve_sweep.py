@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.linalg import eigh
 from scipy.sparse import csr_matrix
 
-from solver.fem.error_bar import bar_from_levels
+from solver.fem.error_bar import bar_from_levels, changes_of
 from solver.parts.space_solver import SpaceProblem
 from solver.waves.matched_ports import matched_scattering
 
@@ -118,7 +118,7 @@ def solve_with_bar(
         swept = solve_band(part, problem, replace(choice, order=order), factorisations)
         answers.append(np.where(problem.counted(problem.squared), swept.s, 0.0))
         if len(answers) > 2:
-            bar = float(bar_from_levels(answers[-3:], least).max())
+            bar = float(bar_from_levels(changes_of(answers[-3:]), least).max())
         if bar <= s_error:
             break
     seconds = time.process_time() - start

@@ -20,18 +20,7 @@ def told(capsys, *arguments, code=0):
     return capsys.readouterr().out
 
 
-@pytest.fixture(scope="module")
-def folder(tmp_path_factory):
-    """Where the user works; the steps run in the order in which they stand here."""
-    return tmp_path_factory.mktemp("first_hour")
-
-
-@pytest.fixture(autouse=True)
-def working_there(folder, monkeypatch):
-    monkeypatch.chdir(folder)
-
-
-def test_a_starter_study_is_printed_into_a_file(capsys, folder):
+def a_starter_study_is_printed_into_a_file(capsys, folder):
     assert "bend" in told(capsys, "study").split()
     text = told(capsys, "study", "bend")
     assert tomllib.loads(text)["component"]["kind"] == "bend"
@@ -41,12 +30,12 @@ def test_a_starter_study_is_printed_into_a_file(capsys, folder):
     (folder / "riser.toml").write_text(text, encoding="utf-8")
 
 
-def test_the_guide_is_looked_up(capsys):
+def the_guide_is_looked_up(capsys, folder):
     assert "WG16" in told(capsys, "guides", "WR-90")
     assert "TE20" in told(capsys, "modes", "0.9x0.4in")
 
 
-def test_the_part_is_judged_and_fails_a_tight_limit(capsys, folder):
+def the_part_is_judged_and_fails_a_tight_limit(capsys, folder):
     text = told(capsys, "assess", "riser.toml", "-o", "riser")
     assert "MEETS THE LIMIT" in text
     assert "mean radius 0.5 in" in text
@@ -60,7 +49,7 @@ def test_the_part_is_judged_and_fails_a_tight_limit(capsys, folder):
     assert "exceeds" in both and "meets" in both
 
 
-def test_how_gradual_it_must_be_is_found_and_is_enough(capsys, folder):
+def how_gradual_it_must_be_is_found_and_is_enough(capsys, folder):
     found = json.loads(told(capsys, "gradual", "tight.toml", "--json"))
     enough = found["smallest_mm"] + found["uncertainty_mm"]
     assert 12.7 < enough < 100.0
@@ -71,7 +60,7 @@ def test_how_gradual_it_must_be_is_found_and_is_enough(capsys, folder):
     assert (folder / "mended.step").read_bytes().startswith(b"ISO-10303-21")
 
 
-def test_a_grid_and_its_files(capsys, folder):
+def a_grid_and_its_files(capsys, folder):
     vary = ["--vary", "component.mean_radius_in=0.4,0.5,0.6"]
     out = told(capsys, "explore", "riser.toml", *vary, "--workers", "1", "-o", "radii")
     assert "mean radius / in" in out
@@ -80,15 +69,29 @@ def test_a_grid_and_its_files(capsys, folder):
     assert len(rows) == 4
 
 
-def test_reference_values_for_a_course(capsys):
+def reference_values_for_a_course(capsys, folder):
     rows = list(csv.DictReader(io.StringIO(told(capsys, "reference", "riser.toml"))))
     assert len(rows) == 11
     assert all(float(row["s_error"]) <= 1e-3 for row in rows)
 
 
-def test_the_same_in_a_notebook():
+def the_same_in_a_notebook(capsys, folder):
     result = solver.assess("riser.toml")
     html = result._repr_html_()
     assert "Meets the limit" in html
     assert not re.search(r"\\|\bNone\b", re.sub(r"<svg.*?</svg>", "", html, flags=re.DOTALL))
     assert result.to_dataset().sizes["frequency"] == result.to_network().f.size == 11
+
+
+def test_every_step_finds_what_the_one_before_left(capsys, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    for step in (
+        a_starter_study_is_printed_into_a_file,
+        the_guide_is_looked_up,
+        the_part_is_judged_and_fails_a_tight_limit,
+        how_gradual_it_must_be_is_found_and_is_enough,
+        a_grid_and_its_files,
+        reference_values_for_a_course,
+        the_same_in_a_notebook,
+    ):
+        step(capsys, tmp_path)
