@@ -47,11 +47,15 @@ LONG = [
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("part", QUICK + LONG, ids=str)
-def test_space_agrees_with_the_plane_within_its_bar(part):
-    wrong, bar = errors(part, 1e-4)
+@pytest.mark.parametrize(
+    ("part", "s_error"),
+    [*((part, 1e-4) for part in QUICK), *((part, 4e-4) for part in LONG)],
+    ids=str,
+)
+def test_space_agrees_with_the_plane_within_its_bar(part, s_error):
+    wrong, bar = errors(part, s_error)
     assert np.all(wrong < bar)
-    assert bar.max() < 1e-4
+    assert bar.max() < s_error
 
 
 def volume(mesh):

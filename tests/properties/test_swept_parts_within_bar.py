@@ -55,7 +55,7 @@ BAND = np.array(FREQUENCIES)
         ("taper", 1e-3),
         ("taper", 1e-4),
         ("short taper", 2e-3),
-        ("short taper", 2e-4),
+        ("short taper", 5e-4),
     ],
 )
 def test_answer_is_within_its_bar_of_another_library(name, s_error):
