@@ -110,8 +110,10 @@ class ChainSpace:
     @property
     def coarser(self) -> Pencil:
         """The row with fewer fields on the cuts and inside."""
-        cut = int((self.cell.cut.sizes > _COARSER * CUT_TOLERANCE).sum())
-        return self.chain.coarser(cut, _COARSER * INSIDE_TOLERANCE).pencil()
+        cut = self.cell.cut
+        # a charge on the cut that finds no gradient would ring: those all stay
+        kept = np.flatnonzero(cut.still | (cut.sizes > _COARSER * CUT_TOLERANCE))
+        return self.chain.coarser(kept, _COARSER * INSIDE_TOLERANCE).pencil()
 
     def unknowns_of(self, amplitudes: ComplexArray) -> Iterator[tuple[EdgeSpace, ComplexArray]]:
         """Space and unknowns, walls included, of each piece for amplitudes (n, ...) of the row."""

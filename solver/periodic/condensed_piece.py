@@ -9,6 +9,11 @@ The fields on a cut are those that a source one piece away can still excite ther
 sources at one end of the piece leave at its other end, magnetic walls behind both. By the mirror
 symmetry of two equal pieces about the cut between them this is every field there.
 
+A field that is continued into the pieces on both sides of a cut leaves a charge on it. In the
+elements of the whole the gradients of potentials take it up, the null space of the curl; without
+them it rings, as a sharp resonance that the part does not have. So the gradients on a cut are kept
+apart from the other fields, and continued as gradients.
+
 References
 ----------
 A. Buhr, K. Smetana, "Randomized local model order reduction", SIAM J. Sci. Comput. 40 (2018)
@@ -23,6 +28,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.sparse import csr_matrix, triu
 
 from geometries.arrays import Array, Numbers
@@ -33,8 +39,13 @@ from solver.fem.linear_solve import SymmetricSolver
 _SOURCES, _SEED = 32, 20260
 #: Size of the least field on a cut, and inside, that is kept, over the largest.
 CUT_TOLERANCE, INSIDE_TOLERANCE = 3e-5, 1e-8
+#: The same for the gradients on a cut: whatever charge the other fields bring has to find one.
+STILL_TOLERANCE = 1e-6
 #: Derivatives by q of the continued fields, all of them and of the first few.
 _SLOW, _MOMENTS = 8, 3
+#: Part of a q in the band at which fields are those at rest, negative so that nothing resonates
+#: (much less of it drowns the gradients in round-off), and solves more that leave gradients alone.
+_STILL, _PURER = -1e-3, 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,13 +55,16 @@ class CutFields:
     Parameters
     ----------
     fields : (t, c) array
-        In the unknowns of the plane, the largest first.
+        In the unknowns of the plane, gradients last, the largest of each first.
     sizes : (c,) array
         How large a source one piece away makes them, over the largest [-].
+    still : (c,) bool array
+        Those that are gradients of a potential.
     """
 
     fields: Array
     sizes: Array
+    still: NDArray[np.bool_]
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,25 +113,52 @@ def cut_fields(
     -------
     CutFields
     """
-    random = np.random.default_rng(_SEED)
-    solver, scale = SymmetricSolver(pencil.stiffness, pencil.mass), _scale(pencil, shifts[0])
-    source, seen = np.sqrt(pencil.mass.diagonal()[first])[:, None], scale[second][:, None]
-    left = []
-    for shift in shifts:
-        solver.factorise(shift)
+    passing = _Passing(pencil, first, second, shifts[0])
+    still, sizes = _ranked(passing.left(_STILL * shifts[0], STILL_TOLERANCE), STILL_TOLERANCE)
+    moving = np.hstack([passing.left(shift, CUT_TOLERANCE) for shift in shifts])
+    # mixed with others a gradient would be none, and its charge on the cut would ring
+    moving -= still @ (still.T @ moving)
+    others, more = _ranked(moving, CUT_TOLERANCE)
+    both = np.concatenate([more, sizes])
+    return CutFields(
+        np.hstack([others, still]) / passing.seen, both, np.arange(len(both)) >= len(more)
+    )
+
+
+class _Passing:
+    """What random sources on one end of a piece leave on the other."""
+
+    def __init__(self, pencil: Pencil, first: Numbers, second: Numbers, shift: float) -> None:
+        self._random = np.random.default_rng(_SEED)
+        self._solver, scale = SymmetricSolver(pencil.stiffness, pencil.mass), _scale(pencil, shift)
+        self._mass, self._unknowns, self._ends = pencil.mass, len(scale), (first, second)
+        self._source = np.sqrt(pencil.mass.diagonal()[first])[:, None]
+        self.seen = scale[second][:, None]
+
+    def left(self, shift: float, least: float) -> Array:
+        """Fields (t, s) on the second end at one q, scaled, over the largest, down to a size."""
+        first, second = self._ends
+        self._solver.factorise(shift)
         there = np.zeros((len(second), 0))
         while there.shape[1] < len(first):
-            drawn = random.normal(size=(len(first), min(_SOURCES, len(first) - there.shape[1])))
-            sources = np.zeros((len(scale), drawn.shape[1]))
-            sources[first] = source * drawn
-            there = np.hstack([there, solver.solve(sources)[second] * seen])
+            count = min(_SOURCES, len(first) - there.shape[1])
+            sources = np.zeros((self._unknowns, count))
+            sources[first] = self._source * self._random.normal(size=(len(first), count))
+            answers = self._solver.solve(sources)
+            for _ in range(_PURER if shift < 0 else 0):
+                answers = shift * self._solver.solve(SymmetricSolver.product(self._mass, answers))
+            there = np.hstack([there, answers[second] * self.seen])
             sizes = np.linalg.svd(there, compute_uv=False)
-            if sizes[-1] < CUT_TOLERANCE * sizes[0]:
+            if sizes[-1] < least * sizes[0]:
                 break
-        left.append(there / sizes[0])
-    fields, sizes, _ = np.linalg.svd(np.hstack(left), full_matrices=False)
-    kept = sizes > CUT_TOLERANCE * sizes[0]
-    return CutFields(fields[:, kept] / seen, sizes[kept] / sizes[0])
+        return np.asarray(there / sizes[0])
+
+
+def _ranked(block: Array, least: float) -> tuple[Array, Array]:
+    """Orthonormal directions of a block above a size, and their sizes."""
+    fields, sizes, _ = np.linalg.svd(block, full_matrices=False)
+    kept = sizes > least
+    return fields[:, kept], sizes[kept]
 
 
 def condensed(
@@ -150,6 +191,7 @@ def condensed(
     for shift in shifts[1:]:
         there, more = piece.solved(shift, moving)
         found += [there - continued, *more]
+    found.append(piece.still(_STILL * shifts[0]) - continued[:, piece.at_rest])
     # what a port drives has a size of its own: here it counts as much as the continued fields
     block = np.hstack(found) * piece.scale[:, None]
     block /= np.maximum(np.linalg.norm(block, axis=0) / largest, 1.0)
@@ -189,6 +231,7 @@ class _Piece:
         for number, end in enumerate(ends):
             self.lifts[end, number * count : (number + 1) * count] = cut.fields
         first = range(min(_SLOW, count))
+        self.at_rest = np.flatnonzero(np.tile(cut.still, len(ends)))
         self._slow = [n * count + i for n in range(len(ends)) for i in first]
 
     def solved(self, shift: float, moving: Sequence[int]) -> tuple[Array, list[Array]]:
@@ -199,9 +242,7 @@ class _Piece:
         (f, c) array, list of (f, ...) arrays
             The continued fields; their derivatives by q, what the ports drive, and its.
         """
-        stiffness, mass = self.whole
-        self._solver.factorise(shift)
-        right = -(stiffness @ self.lifts - shift * (mass @ self.lifts))[self.free]
+        mass, right = self.whole[1], self._factorised(shift, self.lifts)
         both = self._solver.solve(np.hstack([right, self._columns]))
         continued, driven = both[:, : right.shape[1]], both[:, right.shape[1] :]
         there = self.lifts.copy()
@@ -211,6 +252,16 @@ class _Piece:
         if driven.shape[1]:
             found += [driven, *self._derivatives(driven[:, list(moving)], shift, _MOMENTS)]
         return continued, found
+
+    def still(self, shift: float) -> Array:
+        """Continue the gradients on the cuts inside (f, s) as the gradients of potentials."""
+        return np.asarray(self._solver.solve(self._factorised(shift, self.lifts[:, self.at_rest])))
+
+    def _factorised(self, shift: float, lifts: Array) -> Array:
+        """Right-hand sides (f, c) of fields on the cuts, with the matrix factorised."""
+        stiffness, mass = self.whole
+        self._solver.factorise(shift)
+        return np.asarray(-(stiffness @ lifts - shift * (mass @ lifts))[self.free])
 
     def _derivatives(self, latest: Array, shift: float, count: int) -> list[Array]:
         """Successive derivatives by q of fields inside, times powers of q."""

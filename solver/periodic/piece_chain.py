@@ -98,15 +98,15 @@ class PieceChain:
             total += here.T @ ((of_cell if piece is self.cell else of_end) @ here)
         return total
 
-    def coarser(self, cut: int, inside: float) -> PieceChain:
-        """The same with the first few fields on the cuts, and the larger ones inside."""
+    def coarser(self, cut: Numbers, inside: float) -> PieceChain:
+        """The same with some of the fields on the cuts (c,), and the larger ones inside."""
         return replace(
             self, end=_coarser(self.end, cut, inside), cell=_coarser(self.cell, cut, inside)
         )
 
 
-def _coarser(piece: CondensedPiece, cut: int, inside: float) -> CondensedPiece:
-    cuts = [n * piece.on_cut + np.arange(cut) for n in range(piece.cuts)]
+def _coarser(piece: CondensedPiece, cut: Numbers, inside: float) -> CondensedPiece:
+    cuts = [n * piece.on_cut + cut for n in range(piece.cuts)]
     own = piece.cuts * piece.on_cut + np.flatnonzero(piece.inside > inside)
     kept = np.concatenate([*cuts, own])
     return CondensedPiece(
@@ -115,6 +115,6 @@ def _coarser(piece: CondensedPiece, cut: int, inside: float) -> CondensedPiece:
         piece.columns[kept],
         piece.fields[:, kept],
         piece.cuts,
-        cut,
+        len(cut),
         piece.inside[piece.inside > inside],
     )
