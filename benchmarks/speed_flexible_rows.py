@@ -23,7 +23,8 @@ from threadpoolctl import threadpool_limits  # noqa: E402
 
 from geometries import Flexible, standard_guide  # noqa: E402
 from solver.judgement.assess_part import assess  # noqa: E402
-from solver.parts.flexible_solver import FlexibleProblem, solve_flexible  # noqa: E402
+from solver.parts.flexible_problem import FlexibleProblem  # noqa: E402
+from solver.parts.flexible_solver import solve_flexible  # noqa: E402
 from solver.studies.band import Band  # noqa: E402
 
 #: A guide as flexible ones are made: pitch and depth [m].

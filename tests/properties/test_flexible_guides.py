@@ -10,12 +10,8 @@ from geometries.shapes.flexibles import Flexible
 from geometries.shapes.guides import standard_guide
 from solver.closed_forms.convolutions import bragg_stopband, convolution_reflection
 from solver.judgement.assess_part import assess
-from solver.parts.flexible_solver import (
-    FlexibleProblem,
-    lossy_flexible,
-    solve_flexible,
-    solved_flexible,
-)
+from solver.parts.flexible_problem import FlexibleProblem
+from solver.parts.flexible_solver import lossy_flexible, solve_flexible, solved_flexible
 from solver.parts.plane_solver import solve_in_plane
 from solver.studies.band import Band
 from solver.studies.limits import Limit

@@ -6,7 +6,7 @@ import pytest
 from geometries.shapes.flexibles import Flexible
 from geometries.shapes.guides import standard_guide
 from solver.fem.linear_solve import SymmetricSolver, pardiso_is_there
-from solver.parts.flexible_solver import FlexibleProblem
+from solver.parts.flexible_problem import FlexibleProblem
 
 BAND = np.linspace(8.2e9, 12.4e9, 9)
 ORDER = 4
