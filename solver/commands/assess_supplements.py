@@ -104,9 +104,12 @@ class MeasuredRequest:
         """
         if self.file is None:
             return None
+        from solver.measured.file_ports import check_ports
         from solver.measured.touchstone_file import read_touchstone
 
-        return read_touchstone(self.file).within(study.band.start, study.band.stop)
+        found = read_touchstone(self.file).within(study.band.start, study.band.stop)
+        check_ports(study.component, found)
+        return found
 
 
 def frequencies_of(measurement: Measurement | None) -> NDArray[np.float64] | None:

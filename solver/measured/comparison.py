@@ -9,12 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
-from solver.errors import StudyError
 from solver.measured.causes import Cause, likely_causes
+from solver.measured.file_ports import wrong_ports
 from solver.measured.noise import FEWEST_POINTS, noise_of, quantile
 from solver.measured.planes import PlaneFit, PlaneGrid, fit_planes, lever, shifted
 from solver.measured.touchstone_file import Measurement
-from solver.studies.messages import one_line
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.scattering import PortMode, ScatteringMatrix
 
@@ -233,11 +232,7 @@ def _paired(
         if end == "short":
             s11 = s11 - s[:, 0, 1] * s[:, 1, 0] / (1 + s[:, 1, 1])
         return dominant[:1], s11[:, None, None]
-    wanted = "1" if physical == 1 else "1 or 2"
-    raise StudyError(
-        f"{one_line(str(measurement.file))}: {count} ports; the part has {physical}, so a file of "
-        f"{wanted} fits"
-    )
+    raise wrong_ports(measurement, physical)
 
 
 def _noise(measured: ComplexArray, computed: ComplexArray, uncertainty: float | None) -> Array:
