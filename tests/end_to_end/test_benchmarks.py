@@ -163,3 +163,14 @@ def test_runs_of_many_parts(run):
     _, figures = run("speed_runs", count=3, points=5)
     assert figures["kept_s"] < figures["fresh_s"]
     assert figures["fresh_bar"] == figures["kept_bar"] < 1e-4
+
+
+def test_studies_at_scale(run):
+    pytest.importorskip("distributed")
+    _, figures = run("speed_studies", size=3, small=3, points=20, many=40)
+    assert figures["chart"]["bends"] == 9 and figures["chart"]["seconds"] > 0
+    one, two = (figures["small_chart"][name]["seconds"] for name in ("one", "two"))
+    assert figures["efficiency"] == one / (2 * two)
+    assert figures["dask"]["points"] == 40
+    assert 0 < figures["own_pool_each_s"] < 1 and 0 < figures["dask"]["each_s"] < 1
+    assert figures["dask"]["grown_gb"] < 0.5
