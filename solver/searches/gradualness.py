@@ -110,15 +110,7 @@ def gradualness_chart(
     StudyError
         If there is no such guide or band.
     """
-    if not 1 <= ratio <= 20:
-        raise StudyError(f"a/b = {ratio:g}: must lie between 1 and 20")
-    if not 1 < edges[0] < edges[1] <= 3:
-        raise StudyError(
-            f"a band of {edges[0]:g} to {edges[1]:g} cutoffs: must ascend, above 1 and up to 3"
-        )
-    guide = RectangularGuide(_WIDTH, _WIDTH / ratio)
-    cutoff = dominant_cutoff(guide)
-    band = Band(edges[0] * cutoff, edges[1] * cutoff, points)
+    guide, band = guide_and_band(ratio, edges, points)
     wavelength = float(free_space_wavelength(band.centre))
     width = Bend(guide, plane, 1.0, 10 * _WIDTH).width_in_plane
     radius = np.geomspace((0.5 + _TIGHTEST) * width, LARGEST * wavelength, radii)
@@ -158,14 +150,49 @@ def gradualness_chart(
         angle=np.asarray(angles, dtype=float),
         worst=worst,
         error=high - worst,
-        between=_between(worst),
+        between=interpolation_error(worst),
         guide_wavelength=float(guide_wavelength(guide, band.centre)) / wavelength,
         rules=_rules(guide, plane, angles, band, wavelength),
     )
 
 
-def _between(worst: Array) -> float:
-    """Error of interpolation at half the spacing, from what leaving out every other point does."""
+def guide_and_band(
+    ratio: float, edges: tuple[float, float], points: int
+) -> tuple[RectangularGuide, Band]:
+    """Return a guide that stands for all of a ratio of sides, and the band in it.
+
+    Parameters
+    ----------
+    ratio : float
+        a/b, 1 to 20.
+    edges : (float, float)
+        Of the band, over the cutoff frequency; above 1, up to 3.
+    points : int
+
+    Raises
+    ------
+    StudyError
+    """
+    if not 1 <= ratio <= 20:
+        raise StudyError(f"a/b = {ratio:g}: must lie between 1 and 20")
+    if not 1 < edges[0] < edges[1] <= 3:
+        raise StudyError(
+            f"a band of {edges[0]:g} to {edges[1]:g} cutoffs: must ascend, above 1 and up to 3"
+        )
+    guide = RectangularGuide(_WIDTH, _WIDTH / ratio)
+    cutoff = dominant_cutoff(guide)
+    return guide, Band(edges[0] * cutoff, edges[1] * cutoff, points)
+
+
+def interpolation_error(worst: Array) -> float:
+    """Return the relative error of interpolation at half the spacing of a table.
+
+    It is told from what leaving out every other point does to the logarithm of a value.
+
+    Parameters
+    ----------
+    worst : (r, n) array
+    """
     levels = np.log(worst)
     errors = [0.0]
     for table in (levels, levels.T):

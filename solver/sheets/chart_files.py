@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -13,6 +14,7 @@ from matplotlib import rc_context
 from matplotlib.figure import Figure
 from matplotlib.ticker import FixedLocator
 
+from geometries.arrays import Array
 from solver.figures.inline_figures import as_svg, as_svg_file
 from solver.figures.style import BOUND, INK, SOFT, STYLE, WIDTH
 from solver.output.result_json import as_text
@@ -46,6 +48,9 @@ def chart_files(chart: GradualnessChart, record: RunRecord | None = None) -> dic
         "between": f"{100 * chart.between:.2g}",
         "error": f"{np.nanmax(chart.error):.1g}",
         "points": chart.worst.size,
+        "noun": "bend",
+        "heads": lax_heads(),
+        "rows": lax_rows(np.degrees(chart.angle), chart.radius, chart.worst, chart.rules),
     }
     return {
         "chart.html": page_template("chart.html").render(page | more).encode("utf-8"),
@@ -80,6 +85,42 @@ def chart_result_of(chart: GradualnessChart) -> dict[str, Any]:
     )
 
 
+def lax_heads() -> list[str]:
+    """Return the heads of `lax_rows`."""
+    return ["rule", *(f"too lax for VSWR {level:.2f}" for level in LEVELS)]
+
+
+def lax_rows(x: Array, y: Array, worst: Array, rules: Mapping[str, Array]) -> list[list[str]]:
+    """Return where each rule lets through more than each VSWR, in the unit of `x`.
+
+    Parameters
+    ----------
+    x, y, worst, rules
+        As those of `contour_figure`.
+
+    Returns
+    -------
+    list of list of str
+        The rule's number; then "nowhere", or the range and how many of the columns of the chart it
+        is too lax in. A rule that asks for a size outside the chart says nothing there.
+    """
+    rows = []
+    for number, line in enumerate(rules.values(), start=1):
+        inside = (line >= y[0] * (1 - 1e-9)) & (line <= y[-1] * (1 + 1e-9))
+        columns = np.log(worst).T
+        met = [np.interp(np.log(a), np.log(y), c) for a, c in zip(line, columns, strict=True)]
+        row = [str(number)]
+        for level in LEVELS:
+            lax = inside & (np.array(met) > math.log(amplitude_of("vswr", level)))
+            if lax.any():
+                ends = f"{x[lax].min():.3g} to {x[lax].max():.3g}"
+                row.append(f"{ends} ({lax.sum()} of {inside.sum()})")
+            else:
+                row.append("nowhere" if inside.any() else "")
+        rows.append(row)
+    return rows
+
+
 def chart_csv(chart: GradualnessChart) -> str:
     """Return one line for each radius, one column for each angle."""
     text = io.StringIO()
@@ -93,38 +134,75 @@ def chart_csv(chart: GradualnessChart) -> str:
 
 def chart_figure(chart: GradualnessChart) -> Figure:
     """Return contours of the worst reflection, the rules drawn in and numbered."""
-    x, y = np.degrees(chart.angle), chart.radius
+    return contour_figure(
+        np.degrees(chart.angle),
+        chart.radius,
+        chart.worst,
+        chart.rules,
+        chart.guide_wavelength,
+        across="angle / deg",
+        size="mean radius",
+    )
+
+
+def contour_figure(
+    x: Array,
+    y: Array,
+    worst: Array,
+    rules: Mapping[str, Array],
+    guide_wavelength: float,
+    *,
+    across: str,
+    size: str,
+) -> Figure:
+    """Return contours of the worst reflection, with the rules drawn in and numbered.
+
+    Parameters
+    ----------
+    x : (n,) array
+        Along the axis that `across` names.
+    y : (r,) array
+        Size over the free-space wavelength at the middle of the band.
+    worst : (r, n) array
+        Largest abs(S11) over the band.
+    rules : mapping of str to (n,) array
+        Size that each asks for, as `y`.
+    guide_wavelength : float
+        Over the free-space wavelength.
+    across, size : str
+        What is varied, in words.
+    """
     levels = [amplitude_of("vswr", level) for level in LEVELS]
     with rc_context(STYLE):
         figure = Figure(figsize=(WIDTH, 5.6))
         axes = figure.add_axes((0.12, 0.1, 0.73, 0.84))
         axes.set_yscale("log")
         lines = axes.contour(
-            x, y, np.log(chart.worst), np.log(levels), colors=INK, linewidths=1.2, linestyles="-"
+            x, y, np.log(worst), np.log(levels), colors=INK, linewidths=1.2, linestyles="-"
         )
         names = {math.log(a): f"VSWR {v:.2f}" for a, v in zip(levels, LEVELS, strict=True)}
         axes.clabel(lines, fmt=names, fontsize=8)
-        for number, line in enumerate(chart.rules.values(), start=1):
+        for number, line in enumerate(rules.values(), start=1):
             axes.plot(x, line, color=BOUND, lw=0.9, ls="--")
             # side by side, as rules that ask for much the same would cover each other's numbers
             place = x[-1] - (number % 6) * 0.04 * (x[-1] - x[0])
             at = float(np.interp(place, x, line))
             axes.annotate(f"{number}", (place, at), color=BOUND, fontsize=8, va="bottom")
-        axes.set_ylim(y[0], max(y[-1], *(line.max() for line in chart.rules.values())))
-        axes.set_xlabel("angle / deg")
-        axes.set_title("Mean radius in wavelengths at the middle of the band")
-        axes.set_ylabel("mean radius / free-space wavelength")
+        axes.set_ylim(y[0], max(y[-1], *(line.max() for line in rules.values())))
+        axes.set_xlabel(across)
+        axes.set_title(f"{size.capitalize()} in wavelengths at the middle of the band")
+        axes.set_ylabel(f"{size} / free-space wavelength")
         axes.yaxis.set_major_locator(FixedLocator(_TICKS))
         axes.yaxis.set_major_formatter("{x:g}")
         axes.yaxis.set_minor_formatter("")
         other = axes.secondary_yaxis(
             "right",
             functions=(
-                lambda r: np.asarray(r) / chart.guide_wavelength,
-                lambda r: np.asarray(r) * chart.guide_wavelength,
+                lambda r: np.asarray(r) / guide_wavelength,
+                lambda r: np.asarray(r) * guide_wavelength,
             ),
         )
-        other.set_ylabel("mean radius / guide wavelength", color=SOFT)
+        other.set_ylabel(f"{size} / guide wavelength", color=SOFT)
         other.yaxis.set_major_locator(FixedLocator(_TICKS))
         other.yaxis.set_major_formatter("{x:g}")
         other.yaxis.set_minor_formatter("")
