@@ -29,7 +29,7 @@ from solver.waves.walls import Walls
 
 ORDERS: Mapping[int, Sequence[int]] = {0: (3, 4, 5), 1: (3, 4, 5)}
 #: Of fields that no port drives: what is told of them is their resonances, each with its own error.
-ALONE: Mapping[int, Sequence[int]] = {0: (3, 4, 5)}
+ALONE: Mapping[int, Sequence[int]] = {0: (4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: What a wave left out at the rim may still return or bring out, over the wanted accuracy.
 LEFTOVER = 0.01

@@ -67,7 +67,7 @@ def test_poles_nearer_than_their_error_are_not_told_apart():
 
 @pytest.mark.slow
 def test_closed_gap_that_no_wave_leaves_rings_for_ever(monkeypatch):
-    monkeypatch.setattr("solver.parts.quarter_solver.ORDERS", {0: (4,)})
+    monkeypatch.setattr("solver.parts.quarter_solver.ALONE", {0: (4,)})
     # m = 2 and E odd at both mirrors: no mode of the guide travels, so nothing leaves
     part = ChokeFlange(standard_guide("WR-90"), gap=0.1 * MM, rim_radius=60 * MM, rim="closed")
     frequency = np.linspace(8.2e9, 9.9e9, 9)
