@@ -31,6 +31,7 @@ def run_result_of(result: RunResult) -> dict[str, Any]:
         ``s_re`` and ``s_im`` are those of the whole run, matched at its end; ``input_s11_abs`` is
         what the transmitter sees, with what the run ends in at its worst phase.
     """
+    radiated = result.radiated_power
     scattering, weakest, first = result.scattering, result.weakest_part, result.improve_first
     return plain(
         {
@@ -48,6 +49,7 @@ def run_result_of(result: RunResult) -> dict[str, Any]:
             "leaked_power": scattering.leaked_power,
             "leaked_error": scattering.leaked_bar,
             "dissipated_power": scattering.dissipated_power,
+            **({"radiated_power": radiated} if radiated is not None else {}),
             "end": None if result.end_vswr is None else {"vswr": result.end_vswr},
             "input_s11_abs": np.abs(result.listed.s11),
             "input_s11_error": result.listed.error,

@@ -39,7 +39,7 @@ NOTHING_KNOWN = 2.0
 #: H e beyond which the series in it is no longer trusted.
 _LARGEST_FEEDBACK = 0.9
 _CHUNK = 2000
-_CURVES = ("s", "error", "leaked", "leaked_error", "determinant", "incident", "pull")
+_CURVES = ("s", "error", "leaked", "leaked_error", "radiated", "determinant", "incident", "pull")
 
 
 @dataclass(frozen=True)
@@ -74,6 +74,8 @@ class ChainAnswers:
         Bound on the error of every element.
     leaked, leaked_error : (n,) array
         Power past all rims over the power that enters in the first mode, and its bar [-].
+    radiated : (n,) array
+        Power that a horn sends out over the power that enters in the first mode [-].
     determinant : (n,) complex array
         Of 1 - C S; it vanishes at complex frequencies where the run rings by itself.
     incident : (n, p) array
@@ -87,6 +89,7 @@ class ChainAnswers:
     error: Array
     leaked: Array
     leaked_error: Array
+    radiated: Array
     determinant: ComplexArray
     incident: Array
     pull: Array
@@ -136,6 +139,11 @@ class Chain:
     def loses(self) -> bool:
         """Whether power turns to heat somewhere."""
         return self.walls is not None or any(part.loses for part in self.parts)
+
+    @property
+    def radiates(self) -> bool:
+        """Whether the run ends in a horn."""
+        return any(part.radiates for part in self.parts)
 
     @cached_property
     def outer(self) -> list[tuple[int, int, int]]:
@@ -203,11 +211,13 @@ class Chain:
         change = (np.abs(out) @ sums @ moved).reshape(n, -1).max(axis=1)
         error = np.where(known, np.minimum(change, NOTHING_KNOWN), NOTHING_KNOWN)
         shifted = (np.abs(back) @ sums @ moved)[:, :, 0]
-        first = np.asarray(into[:, :, 0])
+        first = np.asarray(into[:, :, 0] * ends[:, :1])
         leaked, leaked_error = self._leaked(past, first, shifted, known)
         pull = (np.einsum("npp->np", sums.T @ np.abs(back) @ sums) * errors).sum(axis=1)
+        radiated = self._radiated(past, first)
+        determinant = np.linalg.det(feedback)
         return ChainAnswers(
-            f, run, error, leaked, leaked_error, np.linalg.det(feedback), entering[:, :, 0], pull
+            f, run, error, leaked, leaked_error, radiated, determinant, entering[:, :, 0], pull
         )
 
     def _leaked(
@@ -219,16 +229,23 @@ class Chain:
     ) -> tuple[Array, Array]:
         power, bar = np.zeros(len(into)), np.zeros(len(into))
         for p, (waves, leak_error) in enumerate(past):
-            if not waves.shape[1]:
+            if not waves.shape[1] or self.parts[p].radiates:
                 continue
             here = slice(self._first[p], self._first[p + 1])
-            power += (np.abs(np.einsum("nwm,nm->nw", waves, into[:, here])) ** 2).sum(axis=1)
+            power += _power(waves, into[:, here])
             entering = np.abs(into[:, here]).sum(axis=1) + shifted[:, here].sum(axis=1)
             each = np.linalg.norm(waves, axis=1)
             bar += np.sqrt(waves.shape[1]) * leak_error * entering
             bar += (each * shifted[:, here]).sum(axis=1)
         bar = np.where(known, bar, np.where(bar > 0, NOTHING_KNOWN, 0.0))
         return power, np.asarray(2 * np.sqrt(power) * bar + bar**2)
+
+    def _radiated(self, past: Sequence[tuple[Any, Array]], into: Any) -> Array:
+        power = np.zeros(len(into))
+        for p, (waves, _) in enumerate(past):
+            if self.parts[p].radiates:
+                power += _power(waves, into[:, self._first[p] : self._first[p + 1]])
+        return power
 
     def _between(self, f: Array) -> ComplexArray:
         """C: from the waves that leave a part to those that enter its neighbours."""
@@ -290,7 +307,13 @@ class Chain:
         if self.walls is not None:
             error = second_order(f, self.walls.conductivity, line.length)
         incident = np.zeros((len(f), 0))
-        return ChainAnswers(f, s, error, none, none, np.ones(len(f), complex), incident, none)
+        one = np.ones(len(f), complex)
+        return ChainAnswers(f, s, error, none, none, none, one, incident, none)
+
+
+def _power(waves: Any, into: Any) -> Array:
+    """Power past the ports (n,) of the waves `into` (n, m) that enter."""
+    return np.asarray((np.abs(np.einsum("nwm,nm->nw", waves, into)) ** 2).sum(axis=1))
 
 
 def share_after_turn(one: SpaceMode, other: SpaceMode, turn: float) -> float:

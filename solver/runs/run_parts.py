@@ -355,6 +355,7 @@ def _result(
         walls=given.walls,
         end_vswr=given.end_vswr,
         scattering=matrix,
+        radiated_power=listed.radiated if chain.radiates else None,
         listed=at_listed,
         whole=curve,
         verdict=verdict,
@@ -392,7 +393,8 @@ def _worst_loss(answers: ChainAnswers, row: int | None) -> float | None:
 
 
 def _heat(chain: Chain, answers: ChainAnswers) -> Any:
-    lost = 1.0 - (np.abs(answers.s[:, :, 0]) ** 2).sum(axis=1) - answers.leaked
+    lost = 1.0 - (np.abs(answers.s[:, :, 0]) ** 2).sum(axis=1)
+    lost = lost - answers.leaked - answers.radiated
     return np.maximum(lost, 0.0) if chain.loses else np.zeros(len(lost))
 
 

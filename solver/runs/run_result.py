@@ -107,6 +107,8 @@ class RunResult:
         Which parts stand so near that several modes pass between them, and how they were joined.
     cautions : tuple of str
     wanted_error : float
+    radiated_power : (n,) array or None
+        Of a run that ends in a horn, at the listed frequencies, over the power that enters [-].
     provenance : dict
     """
 
@@ -127,6 +129,7 @@ class RunResult:
     near: tuple[str, ...]
     cautions: tuple[str, ...]
     wanted_error: float
+    radiated_power: Array | None
     provenance: Mapping[str, Any]
 
     @property

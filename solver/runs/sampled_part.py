@@ -75,6 +75,8 @@ class SampledPart:
     spills : tuple of Spill
     resonances : tuple of Resonance
         Those in the band.
+    radiates : bool
+        Whether the waves past the ports leave on purpose, as those of a horn.
     """
 
     port_modes: tuple[PortMode, ...]
@@ -87,6 +89,7 @@ class SampledPart:
     loses: bool
     spills: tuple[Spill, ...]
     resonances: tuple[Resonance, ...]
+    radiates: bool = False
 
     @property
     def ports(self) -> int:
@@ -153,8 +156,6 @@ def sampled(
     ports = len(solved.port_modes)
     past = [i for i in range(ports, values.shape[1]) if np.abs(values[:, i]).max() > _NOTHING]
     radiates = solved.radiation is not None
-    if radiates:  # on purpose: neither leaked nor lost
-        past = []
     finest = float(solved.weights[ports:].min(initial=np.inf))
     return SampledPart(
         port_modes=tuple(solved.port_modes[i] for i in kept),
@@ -167,6 +168,7 @@ def sampled(
         loses=not radiates and _loses(values, kept),
         spills=_spills(solved, values, feeds),
         resonances=resonances,
+        radiates=radiates,
     )
 
 
@@ -237,7 +239,7 @@ def as_arrays(part: SampledPart) -> dict[str, Any]:
         "error": part.error,
         "leak_error": part.leak_error,
         "doubt": np.array(part.doubt),
-        "flags": np.array([part.reached, part.loses]),
+        "flags": np.array([part.reached, part.loses, part.radiates]),
         "spill_text": np.array([spill.name for spill in part.spills]),
         "spill": np.array([(s.port, s.cutoff, s.size, s.feed) for s in part.spills]).reshape(-1, 4),
         "resonance_text": np.array([r.about for r in part.resonances]),
@@ -274,6 +276,7 @@ def from_arrays(arrays: Mapping[str, Any]) -> SampledPart:
             Resonance(float(v[0]), float(v[1]), float(v[2]), str(about), bool(v[3]))
             for about, v in resonances
         ),
+        radiates=bool(arrays["flags"][2]),
     )
 
 

@@ -7,10 +7,12 @@ import pytest
 
 from solver.runs.chain import NOTHING_KNOWN, Chain, Line, share_after_turn
 from solver.runs.chain_band import chain_band, worst_with_end
+from solver.runs.guide_lines import phase_constant_of
 from solver.runs.worst_case import worst_case
 from solver.waves.cascade import Junction, joined, straight_junction
 from solver.waves.guide_modes import phase_constant
 from solver.waves.space_modes import SpaceMode
+from solver.waves.walls import Walls
 from tests.unit.solver.runs.made_up_parts import BAND, GUIDE, obstacle
 
 
@@ -168,3 +170,19 @@ def test_a_polarisation_that_the_next_part_does_not_know_is_refused():
     check_polarisation(stations, parts, [Line(guide, 0.1), Line(guide, 0.1, np.pi)])
     with pytest.raises(StudyError, match=r"second: turned by 90 degrees against first"):
         check_polarisation(stations, parts, [Line(guide, 0.1), Line(guide, 0.1, np.pi / 2)])
+
+
+def test_what_a_horn_radiates_is_neither_leaked_nor_lost():
+    """A one-port that reflects 0.3, behind copper guide: the power that arrives and goes out."""
+    one = obstacle(0.3)
+    modes, s = one.port_modes[:1], one.s[:, :, :1]
+    horn = replace(one, port_modes=modes, s=s, radiates=True)
+    walls, length = Walls(5.8e7), 3.0
+    found = Chain([horn], [line(length)], walls).answers(BAND)
+    mode = SpaceMode(GUIDE, "TE", 1, 0)
+    passed = np.exp(2 * phase_constant_of(mode, BAND, walls).imag * length)
+    assert np.abs(found.leaked).max() == 0
+    assert found.radiated == pytest.approx(0.91 * passed, rel=1e-9)
+    leak = Chain([replace(horn, radiates=False)], [line(length)], walls).answers(BAND)
+    assert np.abs(leak.radiated).max() == 0
+    assert leak.leaked == pytest.approx(found.radiated, rel=1e-12)
