@@ -2,6 +2,7 @@
 
 import json
 import re
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from solver.commands.command_line import main
 from solver.runs import part_task
 from solver.runs import solve_parts as solving
 
+ROOT = Path(__file__).parents[2]
 RUN = """
 title = "riser to the antenna"
 guide = "WR-90"
@@ -185,3 +187,32 @@ def test_broken_runs_end_in_one_line(before, after, told, tmp_path, capsys):
     assert out == ""
     assert told in err
     assert err.count("\n") == 1
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "code", "weakest", "kinds"),
+    [
+        ("bench_run", 1, "flexible piece", {"offset", "dent", "flexible", "load"}),
+        ("antenna_run", 0, "choke joint", {"choke-flange", "transition", "rotating-joint", "horn"}),
+    ],
+)
+def test_runs_that_end_in_a_part_with_one_port(name, code, weakest, kinds, capsys):
+    study = Path("geometries/studies/runs") / f"{name}.toml"
+    assert main(["run", str(ROOT / study), "--json"]) == code
+    result = json.loads(capsys.readouterr().out)
+    assert {part["kind"] for part in result["parts"]} == kinds | {"straight"}
+    assert result["weakest_part"] == weakest
+    assert 0 < max(result["s_error"]) <= result["s_error_wanted"]
+    s11 = np.array(result["s_re"])[:, 0, 0] + 1j * np.array(result["s_im"])[:, 0, 0]
+    gone = 1 - np.abs(s11) ** 2
+    leaked, heat = np.array(result["leaked_power"]), np.array(result["dissipated_power"])
+    if "horn" in kinds:
+        # what the choke and the joint leave over goes out of the horn
+        assert heat.max() == 0
+        assert 0 < leaked.max() < 1e-3
+        assert np.array(result["radiated_power"]) == pytest.approx(gone - leaked, abs=1e-6)
+    else:
+        assert leaked.max() == 0
+        assert heat == pytest.approx(gone, abs=1e-12)
+        assert "radiated_power" not in result
