@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +11,7 @@ if TYPE_CHECKING:
     from solver.judgement.assessment import Assessment
     from solver.periodic.periodic_guide import PeriodicGuide
 
-_DB_PER_NEPER = 20 * float(np.log10(np.e))
+_DB_PER_NEPER = 20 / math.log(10)
 
 
 def described_periodic(guide: PeriodicGuide | None) -> dict[str, Any]:

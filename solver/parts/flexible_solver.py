@@ -9,6 +9,7 @@ condensation leaves out is found by leaving out more.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -233,4 +234,4 @@ def _periodic(
     modes = len(problem.modes[0])
     passed = np.abs(s[:, modes, 0]) ** 2 / (1 - np.abs(s[:, 0, 0]) ** 2)
     alone = attenuation_te10(part.guide, frequency, walls.conductivity) * part.axis_length
-    return replace(guide, extra_loss=-10 * np.log10(passed) - 20 * np.log10(np.e) * alone)
+    return replace(guide, extra_loss=-10 * np.log10(passed) - 20 / math.log(10) * alone)
