@@ -208,9 +208,9 @@ def _check_opening(name: str, opening: float, inner: float, length: float) -> No
         raise InvalidDimensionError(name, opening, "above 0 m")
     if length == 0 and abs(opening - inner) > 1e-9 * inner:
         raise InvalidDimensionError(
-            name, opening, f"{inner:.6g} m, the guide's own, where the length is 0"
+            name, opening, f"{1e3 * inner:.6g} mm, the guide's own, where the length is 0"
         )
     if opening < LEAST_OPENING * inner:
         raise InvalidDimensionError(
-            name, opening, f"at least {LEAST_OPENING * inner:.6g} m, half of the guide's own"
+            name, opening, f"at least {1e3 * LEAST_OPENING * inner:.6g} mm, half of the guide's own"
         )

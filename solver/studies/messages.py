@@ -108,7 +108,7 @@ def _describe(
     if kind == "unknown_key":
         path = key_path([*keys, context["key"]])
         return refusal(path, context["value"], unknown_key(context["key"], context["known"]))
-    if kind == "greater_than_equal" and context["ge"] < 1e-3 and value <= 0:  # type: ignore[operator]
+    if kind == "greater_than_equal" and 0 < context["ge"] < 1e-3 and value <= 0:  # type: ignore[operator]
         # The least size only keeps arithmetic sound; who gives zero is told the plain rule.
         kind, context = "greater_than", {"gt": 0.0}
     text = TEXTS[kind].format(**context)

@@ -74,7 +74,7 @@ REFUSED = {
         STUDY.replace("length_mm = 30.0", "length_mm = 0.0"),
         "where the length is 0",
     ),
-    "hardly open": (STUDY.replace("50.0", "9.0"), "half of the guide's own"),
+    "hardly open": (STUDY.replace("50.0", "9.0"), "mm, half of the guide's own"),
     "no such mode": (STUDY.replace("TM01", "TE01"), "'TE11' or 'TM01'"),
     "no such rim": (STUDY.replace('"TM01"', '"TM01"\nrim = "flange"'), "'wall' or 'bare'"),
     "negative length": (STUDY.replace("30.0\nmode", "-1.0\nmode"), "length_mm = -1.0"),

@@ -69,6 +69,8 @@ def test_words_name_the_assumptions(tmp_path, capsys):
     [
         ("fin_area_cm2 = 250.0", "fin_area_cm2 = 0.0", "cooling.fin_area_cm2"),
         ("air_celsius = 20.0", "", "cooling.air_celsius"),
+        ("air_celsius = 20.0", "air_celsius = -300.0", "= -300.0: must be at least -100"),
+        ("taper_length_mm = 0.0", "taper_length_mm = -1.0", "= -1.0: must be at least 0"),
         ("input_power_w = 50.0", "input_power_kw = 50.0", "input_power_kw"),
     ],
 )
