@@ -73,7 +73,7 @@ def mesh_load(load: Load, wavelength: float, refinement: int) -> PlaneMesh:
         "cells": int(cells.shape[1]),
         "shape": "triangles",
         "finest_cell_mm": fine * 1e3 if singular else min(sizes) * 1e3,
-        "half": load.symmetric,
+        "meshed": "half, by symmetry" if load.symmetric else "whole",
     }
     return PlaneMesh(mesh, PlainChart(), (port,), description, _filling(load, base, mesh))
 

@@ -32,8 +32,8 @@ _OPTIONS = (
     click.option(
         "--planes",
         type=click.Choice(["fitted", "given"]),
-        default="fitted",
-        help="Whether the measured reference planes may lie elsewhere than the study's.",
+        help="Whether the measured reference planes may lie elsewhere than the study's; by default "
+        "fitted.",
     ),
     click.option(
         "--uncertainty",
@@ -43,8 +43,8 @@ _OPTIONS = (
     click.option(
         "--end",
         type=click.Choice(["matched", "short"]),
-        default="matched",
-        help="What port 2 ended in when a part with two ports was measured at one.",
+        help="What port 2 ended in when a part with two ports was measured at one; by default "
+        "matched.",
     ),
 )
 
@@ -87,13 +87,23 @@ class MeasuredRequest:
     ----------
     file : Path or None
     planes, uncertainty, end
-        As those of `solver.measured.comparison.compare`.
+        As those of `solver.measured.comparison.compare`; None where nothing is said.
+
+    Raises
+    ------
+    UsageError
+        For any of these without a file.
     """
 
     file: Path | None
-    planes: Any = "fitted"
+    planes: Any = None
     uncertainty: float | None = None
-    end: Any = "matched"
+    end: Any = None
+
+    def __post_init__(self) -> None:
+        for name in ("planes", "uncertainty", "end"):
+            if self.file is None and getattr(self, name) is not None:
+                raise click.UsageError(f"--{name}: goes with --measured FILE; add it")
 
     def read(self, study: Study) -> Measurement | None:
         """Return the measured points within the study's band, before anything is computed.
@@ -193,9 +203,9 @@ def _add_measurement(
         assessment.further,
         measurement,
         axis_length=assessment.component.axis_length,
-        planes=request.planes,
+        planes=request.planes or "fitted",
         uncertainty=request.uncertainty,
-        end=request.end,
+        end=request.end or "matched",
     )
 
     def page() -> str:

@@ -41,7 +41,15 @@ _OF_A_LOAD = (
 )
 _OF_A_HORN = ("aperture_width_mm", "aperture_height_mm", "aperture_diameter_mm", "mode")
 _OF_THE_PART = ("guide", "kind", "to_guide", "plane", "angle_deg", *_OF_A_LOAD, *_OF_A_HORN)
-_KINDS = ("bend", "twist", "taper", "load", "horn")
+#: What each kind takes of them besides its guide.
+_TAKEN = {
+    "bend": ("plane", "angle_deg"),
+    "twist": ("angle_deg",),
+    "taper": ("to_guide",),
+    "load": ("plane", *_OF_A_LOAD),
+    "horn": _OF_A_HORN,
+}
+_KINDS = tuple(_TAKEN)
 
 
 @click.command()
@@ -206,19 +214,21 @@ def _part(study: Study | None, options: dict[str, Any]) -> Any:
             )
         return part
     guide, to_guide = _needed("guide", options["guide"]), options["to_guide"]
-    if options["kind"] == "horn":
+    kind = options["kind"] or "bend"
+    for name in _OF_THE_PART[2:]:
+        if options[name] is not None and name not in _TAKEN[kind]:
+            raise click.UsageError(f"--{name.replace('_', '-')}: a {kind} has none; leave it out")
+    if kind == "horn":
         return _horn(guide, options)
     _check_rectangular(guide)
     if to_guide is not None:
         _check_rectangular(to_guide)
-    if options["kind"] == "load":
+    if kind == "load":
         return _load(guide, options)
     degrees = 90.0 if options["angle_deg"] is None else options["angle_deg"]
     plane = options["plane"] or "E"
     try:
-        return part_to_size(
-            options["kind"] or "bend", guide, plane, math.radians(degrees), to_guide
-        )
+        return part_to_size(kind, guide, plane, math.radians(degrees), to_guide)
     except InvalidDimensionError as error:
         if error.quantity != "angle":
             raise
@@ -227,12 +237,13 @@ def _part(study: Study | None, options: dict[str, Any]) -> Any:
 
 def _horn(guide: RectangularGuide | CircularGuide, options: dict[str, Any]) -> Horn:
     """A horn of any length, by the keys of a study."""
+    from geometries.shapes.guides import RectangularGuide
     from solver.studies.component_keys import HornKeys
     from solver.studies.tables import RefusedKeyError
 
-    for name in (*_OF_THE_PART[2:5], *_OF_A_LOAD):
-        if options[name] is not None:
-            raise click.UsageError(f"--{name.replace('_', '-')}: a horn has none; leave it out")
+    asked = _OF_A_HORN[:2] if isinstance(guide, RectangularGuide) else _OF_A_HORN[2:]
+    for name in asked:
+        _needed(name, options[name])
     given = {name: options[name] for name in _OF_A_HORN if options[name] is not None}
     try:
         return HornKeys(kind="horn", length_mm=1e4 * guide.longest_side, **given).build(guide)
@@ -245,9 +256,6 @@ def _load(guide: RectangularGuide, options: dict[str, Any]) -> Load:
     """A load of any taper, by the keys of a study."""
     from solver.studies.component_keys import LoadKeys
 
-    for name in ("to_guide", "angle_deg"):
-        if options[name] is not None:
-            raise click.UsageError(f"--{name.replace('_', '-')}: a load has none; leave it out")
     for name in ("position", "base_length_mm", "permittivity", "loss_tangent"):
         _needed(name, options[name])
     given = {name: options[name] for name in _OF_A_LOAD if options[name] is not None}

@@ -17,6 +17,7 @@ from solver.output.periodic_answer import described_periodic
 from solver.output.radiation_answer import described_radiation
 from solver.studies.plain_values import described_component, described_guide, in_millimetres, plain
 from solver.waves.guide_power import CATALOGUE_SHARE
+from solver.waves.resonances import HIGHEST_Q
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import StandardGuide
@@ -178,7 +179,7 @@ def described_resonance(found: Resonance) -> dict[str, Any]:
     return {
         "frequency_hz": found.frequency,
         "error_hz": found.error,
-        "q": found.quality,
+        "q": found.quality if found.quality < HIGHEST_Q else None,
         "fields": found.about,
         "driven": found.driven,
     }

@@ -118,7 +118,9 @@ def cavity_modes(
     """
     if not isinstance(part, SWEPT_PARTS):
         kinds = ", ".join(kind.kind for kind in SWEPT_PARTS)
-        raise UnsupportedPartError(f"no resonances of a {part.kind} yet; there are of: {kinds}")
+        raise UnsupportedPartError(
+            f"resonances of a {part.kind} are not looked for; they are of: {kinds}"
+        )
     index = np.sqrt(eps_r)
     centre = near if near is not None else 1.5 * _lowest_cutoff(part) / index
     highest = 2.0 * centre * index

@@ -22,7 +22,7 @@ from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import ReducedModel
 from solver.resonances.damped_resonances import DampedProblem, damped_resonances
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-from solver.waves.resonances import UNDRIVEN_Q, Resonance
+from solver.waves.resonances import HIGHEST_Q, UNDRIVEN_Q, Resonance
 
 Admittance = Callable[[ComplexArray], ComplexArray]
 
@@ -32,7 +32,6 @@ LEAST_Q = 20.0
 _ALIKE = 3.0
 _NODES, _STARTS, _STEPS = 17, 9, 12
 _SAFETY = 4.0
-_HIGHEST_Q = 1e15
 #: A Q from which on it is round-off, and how far a sharp one's place may move, relative.
 _NO_WIDTH, _SETTLED = 1e12, 1e-3
 #: Two resonances farther apart than this, relative, are not one in two spaces.
@@ -124,7 +123,7 @@ def _alike(quality: float, other: float, k: complex, before: complex) -> bool:
 
 
 def _quality(k: complex) -> float:
-    return float(k.real / max(2 * abs(k.imag), k.real / _HIGHEST_Q))
+    return float(k.real / max(2 * abs(k.imag), k.real / HIGHEST_Q))
 
 
 def complex_resonances(

@@ -54,6 +54,8 @@ STARTS: dict[str, dict[str, Any]] = {
         "loss_tangent": 0.2,
     },
 }
+#: Accuracy to start from where the usual one takes minutes.
+_ACCURACY = {"choke-flange": 1e-3, "horn": 1e-2}
 #: Tables of the study but for the component: what each key means, and a value where it is active.
 _ABOUT: dict[str, dict[str, tuple[str, Any]]] = {
     "band": {
@@ -124,7 +126,9 @@ def starter_study(kind: str) -> str:
     ]
     for name, field in StudyKeys.model_fields.items():
         if name not in ("title", "guide", "component") and (name != "cooling" or kind == "load"):
-            lines += _table_lines(name, kind, field, _CIRCULAR_BAND if circular else {})
+            changed = {"s_error": _ACCURACY[kind]} if kind in _ACCURACY else {}
+            changed |= _CIRCULAR_BAND if circular else {}
+            lines += _table_lines(name, kind, field, changed)
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+#: Stands for a Q without bound: round-off alone damps the field.
+HIGHEST_Q = 1e15
 #: A Q above this that is not the same in two spaces is what round-off and the mesh let through.
 UNDRIVEN_Q = 1e7
 

@@ -115,6 +115,10 @@ def test_the_help_of_each_verb_has_a_worked_line(verb, capsys):
             ],
             "from 1 to 180 degrees",
         ),
+        (["gradual", "--guide", "WR-90", "--permittivity", "4"], "--permittivity: a bend has none"),
+        (["gradual", "--guide", "WR-90", "--kind", "twist", "--plane", "E"], "a twist has none"),
+        (["gradual", "--guide", "WR-90", "--kind", "horn"], "--aperture-width-mm"),
+        (["assess", "a.toml", "--end", "short"], "goes with --measured"),
         (["gradual", "--guide", "27", "--from-ghz", "8", "--to-ghz", "9", "--vswr", "2"], "WR-90"),
     ],
 )
