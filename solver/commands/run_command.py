@@ -25,6 +25,8 @@ def run(run_file: Path, folder: Path | None, workers: int | None, as_json: bool)
     change of one part, or an interrupt, the same command computes what is missing.
 
     Exit codes: as those of assess.
+
+    Example: guideproof run mast.toml -o mast
     """
     from solver.output.output_folder import check_folder
     from solver.progress import ProgressLine
