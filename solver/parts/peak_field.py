@@ -216,7 +216,8 @@ def _dominant(guide: Any) -> SpaceMode:
 
 
 def _note(part: Any, sharp: bool) -> str:
-    smooth = "smooth, clean walls and dry gas at rest; a matched load"
+    smooth = "smooth, clean walls and dry gas at rest; "
+    smooth += "a matched load" if len(part.guides) > 1 else "of breakdown alone, not of heat"
     if not sharp:
         return smooth
     mm = edge_distance(part.guide) * 1e3

@@ -137,7 +137,6 @@ def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str
             for name, svg in drawn.items()
             if name != "part"
         ],
-        "one_port": len(assessment.component.guides) == 1,
         **_samples(assessment),
         "pictures": _pictures(assessment),
         "field_note": field_figures.note_on(assessment.field) if assessment.field else "",
