@@ -241,9 +241,12 @@ def _horn(guide: RectangularGuide | CircularGuide, options: dict[str, Any]) -> H
     from solver.studies.component_keys import HornKeys
     from solver.studies.tables import RefusedKeyError
 
-    asked = _OF_A_HORN[:2] if isinstance(guide, RectangularGuide) else _OF_A_HORN[2:]
-    for name in asked:
-        _needed(name, options[name])
+    sizes = _OF_A_HORN[:3]
+    asked = sizes[:2] if isinstance(guide, RectangularGuide) else sizes[2:]
+    # what does not belong is told before what is missing
+    if all(options[name] is None for name in sizes if name not in asked):
+        for name in asked:
+            _needed(name, options[name])
     given = {name: options[name] for name in _OF_A_HORN if options[name] is not None}
     try:
         return HornKeys(kind="horn", length_mm=1e4 * guide.longest_side, **given).build(guide)

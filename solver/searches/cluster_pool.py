@@ -59,6 +59,8 @@ def compute_on_cluster(
         When a worker meets a fault of this program.
     """
     client, wait, killed = _client(address)
+    import dask
+
     shown = one_line(address)
     waiting = list(studies.items())[::-1]
     running: dict[Any, str] = {}
@@ -78,6 +80,8 @@ def compute_on_cluster(
         raise EngineError(f"engine {shown}: it went away ({reason})") from error
     finally:
         client.close(timeout=_LOOK)
+        # or every later use of dask in this process would ask for a client
+        dask.config.config.pop("scheduler", None)
 
 
 def _client(address: str) -> tuple[Any, Any, type[Exception]]:

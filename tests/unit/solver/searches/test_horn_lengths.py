@@ -79,7 +79,7 @@ def test_options_make_the_horn(monkeypatch):
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        ("--guide WR-90 --aperture-width-mm 60", "aperture_height_mm is missing"),
+        ("--guide WR-90 --aperture-width-mm 60", "Missing option '--aperture-height-mm'"),
         ("--guide 30.0 --aperture-width-mm 60", "does not belong to a horn on a circular guide"),
         ("--guide WR-90 --angle-deg 30", "a horn has none"),
     ],

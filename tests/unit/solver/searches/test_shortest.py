@@ -103,7 +103,8 @@ def test_a_limit_that_no_part_meets_gives_no_part(monkeypatch):
     assert shortest_result_of(found)["gain_mm"] is None
 
 
-def test_what_is_told_holds_every_profile(made_up):
+def test_what_is_told_holds_every_profile(made_up, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "160")
     found = shortest(BEND, BAND, LIMIT)
     told = json.loads(json.dumps(shortest_result_of(found)))
     assert told["gain_mm"] == pytest.approx(
