@@ -37,7 +37,7 @@ from solver.parts.space_solver import apart
 from solver.periodic.periodic_guide import PeriodicGuide, periodic_guide
 from solver.periodic.row_fields import largest_in_row, sampled_row
 from solver.progress import Progress
-from solver.waves.guide_modes import phase_constant
+from solver.waves.guide_modes import entering_cutoff, phase_constant
 from solver.waves.guide_power import attenuation_te10
 from solver.waves.matched_ports import flux_of_first
 from solver.waves.walls import Walls
@@ -147,7 +147,8 @@ def _second_order(part: Flexible, walls: Walls | None) -> Callable[[Array], Arra
     # along the convolutions' walls, where they are steepest
     slope = np.pi * part.convolution_depth / part.pitch
     length = part.axis_length * float(np.hypot(1.0, slope))
-    return lambda frequency: second_order(frequency, walls.conductivity, length)
+    cutoff = entering_cutoff(part)
+    return lambda frequency: second_order(frequency, walls.conductivity, length, cutoff)
 
 
 def _method(problem: FlexibleProblem, found: LevelResult) -> str:

@@ -124,7 +124,7 @@ def _with_walls(
     )
 
 
-def second_order(frequency: Array, conductivity: float, length: float) -> Array:
+def second_order(frequency: Array, conductivity: float, length: float, cutoff: float) -> Array:
     """Size of what a first-order surface impedance leaves out of S, (n,) [-].
 
     Parameters
@@ -135,10 +135,18 @@ def second_order(frequency: Array, conductivity: float, length: float) -> Array:
         [S/m]
     length : float
         Length of the part [m].
+    cutoff : float
+        Of the mode that enters [Hz].
+
+    Notes
+    -----
+    The phase constant is the root of a square that the walls change by a first-order term; the
+    square of that term changes it as (k/beta)^3, so that most is left out towards cutoff.
     """
     k = 2 * np.pi * frequency / SPEED_OF_LIGHT
     ratio = surface_resistance(conductivity, frequency) / ETA0
-    return np.asarray(4.0 * ratio**2 * (1.0 + k * length))
+    slow = np.maximum(1.0 - (cutoff / frequency) ** 2, 1e-6) ** -1.5
+    return np.asarray(4.0 * ratio**2 * (1.0 + k * length * slow))
 
 
 def _walls_of_plane(

@@ -160,10 +160,11 @@ def solved_in_space(
 def _second_order(part: Any, walls: Walls | None) -> Doubt:
     """What a first-order surface impedance leaves out of S at frequencies [Hz]."""
     from solver.parts.plane_losses import second_order
+    from solver.waves.guide_modes import entering_cutoff
 
     if walls is None:
         return np.zeros_like
     # what enters a part with one port runs along it and back
     ways = 2 if len(known_part(part).guides) == 1 else 1
-    length = ways * known_part(part).axis_length
-    return lambda frequency: second_order(frequency, walls.conductivity, length)
+    length, cutoff = ways * known_part(part).axis_length, entering_cutoff(part)
+    return lambda frequency: second_order(frequency, walls.conductivity, length, cutoff)

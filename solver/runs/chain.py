@@ -30,6 +30,7 @@ from geometries.shapes.part import Guide
 from solver.parts.plane_losses import second_order
 from solver.runs.guide_lines import mode_in, phase_constant_of
 from solver.runs.sampled_part import SampledPart
+from solver.waves.guide_modes import dominant_cutoff
 from solver.waves.scattering import PortMode
 from solver.waves.space_modes import SpaceMode, space_modes
 from solver.waves.walls import Walls
@@ -293,7 +294,10 @@ class Chain:
         length = self.lines[part].length
         if part + 1 == len(self.parts) and self.ends_in_guide:
             length += self.lines[-1].length
-        return second_order(f, self.walls.conductivity, length) if length else np.zeros(len(f))
+        if not length:
+            return np.zeros(len(f))
+        cutoff = dominant_cutoff(self.lines[part].guide)
+        return second_order(f, self.walls.conductivity, length, cutoff)
 
     def _straight(self, f: Array) -> ChainAnswers:
         modes = _straight_modes(self.lines[0].guide, float(f[-1]))
@@ -305,7 +309,8 @@ class Chain:
         none = np.zeros(len(f))
         error = none
         if self.walls is not None:
-            error = second_order(f, self.walls.conductivity, line.length)
+            cutoff = dominant_cutoff(line.guide)
+            error = second_order(f, self.walls.conductivity, line.length, cutoff)
         incident = np.zeros((len(f), 0))
         one = np.ones(len(f), complex)
         return ChainAnswers(f, s, error, none, none, none, one, incident, none)

@@ -28,6 +28,7 @@ from solver.parts.scalar_problem import ScalarProblem
 from solver.parts.solution import Solution
 from solver.progress import Progress
 from solver.runs.cluster import NearJoint, NearMember, Waves
+from solver.waves.guide_modes import entering_cutoff
 from solver.waves.plane_modes import PlaneModes
 from solver.waves.space_modes import SpaceMode
 from solver.waves.walls import Walls
@@ -169,13 +170,14 @@ def near_member(
     share: Callable[[Array], Array] = np.zeros_like
     if walls is not None:
         answer = lossy_in_plane(solution, walls.conductivity)
-        length = part.axis_length
+        length, cutoff = part.axis_length, entering_cutoff(part)
 
         def with_walls(f: Array) -> ComplexArray:
             return answer(f).s
 
         def left_open(f: Array) -> Array:
-            return np.asarray(answer(f).share + second_order(f, walls.conductivity, length))
+            left = second_order(f, walls.conductivity, length, cutoff)
+            return np.asarray(answer(f).share + left)
 
         lossy, share = with_walls, left_open
 

@@ -26,7 +26,7 @@ from solver.parts.space_parts import SWEPT_RATIOS
 from solver.parts.space_solver import SpaceProblem
 from solver.progress import Progress
 from solver.runs.cluster import NearJoint, NearMember, Waves, highest_kept
-from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.guide_modes import SPEED_OF_LIGHT, entering_cutoff
 from solver.waves.space_modes import SpaceMode, space_modes
 from solver.waves.walls import Walls
 
@@ -196,7 +196,8 @@ def near_member(
             return answer(f).s
 
         def left_open(f: Array) -> Array:
-            left = second_order(f, walls.conductivity, part.axis_length)
+            cutoff = entering_cutoff(part)
+            left = second_order(f, walls.conductivity, part.axis_length, cutoff)
             return np.asarray(answer(f).share + left)
 
         lossy, share = with_walls, left_open

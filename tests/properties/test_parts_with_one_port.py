@@ -151,3 +151,18 @@ def test_curves_of_one_port_have_no_transmission():
     assert again.s21 is None and np.array_equal(again.s11, curves.s11)
     verdict = assess(part, BAND, limit=Limit(vswr=1.2)).verdict
     assert "s21_re" not in _point(Cell({}, curves, verdict, None))
+
+
+def test_walls_towards_cutoff_leave_more_to_the_second_order():
+    """Phase constant of TE10 between copper walls, by its square, against the first order in Rs."""
+    from solver.parts.plane_losses import second_order
+
+    a, b, f = 22.86e-3, 10.16e-3, np.array([6.7e9, 8.2e9, 12.4e9])
+    k, kc = 2 * np.pi * f / SPEED_OF_LIGHT, np.pi / a
+    beta = np.sqrt(k**2 - kc**2)
+    # attenuation by power, R. E. Collin, "Foundations for Microwave Engineering", eq. 3.106 (from
+    # memory); the walls' reactance equals their resistance
+    alpha = surface_resistance(5.8e7, f) / ETA0 * (2 * b * kc**2 + a * k**2) / (a * b * beta * k)
+    square = (beta + alpha * (1 - 1j)) ** 2 - (alpha * (1 - 1j)) ** 2
+    left_out = np.abs(np.sqrt(square) - beta - alpha * (1 - 1j)) * 0.4
+    assert (left_out < second_order(f, 5.8e7, 0.4, kc * SPEED_OF_LIGHT / (2 * np.pi))).all()
