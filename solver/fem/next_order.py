@@ -24,7 +24,7 @@ from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.linear_solve import SymmetricSolver
-from solver.fem.reduced_model import ReducedModel, reached_unknowns
+from solver.fem.reduced_model import ReducedModel, distance_to_poles, reached_unknowns
 
 #: Fluxes (n, m, c) through the port columns, for c waves that enter, at impedances (n, m, m) and
 #: q (n,).
@@ -81,9 +81,7 @@ class NextOrder:
         fluxes : (n, m, c) complex array
             Through the port columns, for c waves that enter; see `open_fluxes`.
         """
-        distance = self.poles - squared[:, None]
-        least = 1e-9 * np.abs(squared)[:, None]
-        distance = np.where(np.abs(distance) < least, least, distance)
+        distance = distance_to_poles(self.poles, squared)
         amplitudes = (self.columns @ fluxes) / distance[:, :, None]
         q = squared[:, None, None]
         residual = (
@@ -186,8 +184,8 @@ def _residuals(
     sampled = np.linspace(squared[0], squared[-1], _SAMPLES)
     driven = fluxes(model.impedance(sampled), sampled)[:, :, moving]
     blocks = []
-    for q, flux in zip(sampled, driven, strict=True):
-        distance = np.where(model.poles == q, 1e-9 * abs(q), model.poles - q)
+    distances = distance_to_poles(model.poles, sampled)
+    for q, flux, distance in zip(sampled, driven, distances, strict=True):
         amplitudes = (model.columns @ flux) / distance[:, None]
         left = ports @ flux - by_stiffness @ amplitudes + q * (by_mass @ amplitudes)
         blocks += [left.real, left.imag]

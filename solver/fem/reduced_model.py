@@ -32,6 +32,16 @@ _UNDRIVEN = 1e-9
 _MOST_SNAPSHOTS = 40
 
 
+def distance_to_poles(poles: Array, q: Array) -> Array:
+    """Poles (r,) less q (n,), (n, r), and never so little that only round-off would be left.
+
+    What is made of the inverse is smooth across a pole.
+    """
+    q = np.asarray(q)[:, None]
+    distance, least = poles - q, 1e-9 * np.abs(q)
+    return np.where(np.abs(distance) < least, least, distance)
+
+
 @dataclass(frozen=True, eq=False)
 class ReducedModel:
     """The projected problem in its own modes.
@@ -55,13 +65,9 @@ class ReducedModel:
 
     def impedance(self, q: Array) -> Array:
         """Z(q) = B^T (K - q M)^-1 B, (len(q), m, m)."""
-        q = np.asarray(q)[:, None]
-        distance = self.poles - q
-        # closer than this to a pole Z would only hold round-off; S is smooth across it
-        least = 1e-9 * np.abs(q)
-        distance = np.where(np.abs(distance) < least, least, distance)
+        inverse = 1.0 / distance_to_poles(self.poles, q)
         return np.asarray(
-            np.einsum("rm,fr,rn->fmn", self.columns, 1.0 / distance, self.columns, optimize=True)
+            np.einsum("rm,fr,rn->fmn", self.columns, inverse, self.columns, optimize=True)
         )
 
     @property

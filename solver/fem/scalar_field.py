@@ -29,8 +29,8 @@ _ROUND_OFF = 1e-14
 
 
 @dataclass(frozen=True, eq=False)
-class ScalarSystem:
-    """Matrices of one mesh, unknowns ordered by degree.
+class PlaneSystem:
+    """Matrices of one mesh, of one field or of more, unknowns ordered by degree.
 
     Parameters
     ----------
@@ -69,7 +69,7 @@ def assemble(
     *,
     fixed_wall: bool,
     fixed: str = "wall",
-) -> ScalarSystem:
+) -> PlaneSystem:
     """Assemble stiffness, mass and port columns.
 
     Parameters
@@ -88,7 +88,7 @@ def assemble(
 
     Returns
     -------
-    ScalarSystem
+    PlaneSystem
     """
     from skfem.assembly.dofs import Dofs
 
@@ -100,7 +100,7 @@ def assemble(
     local = number[dofs.element_dofs]
     stiffness, mass = _volume(plane_mesh, element, local, max(sizes.values()))
     columns = _columns(plane_mesh, element, local, max(sizes.values()), modes)
-    return ScalarSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
+    return PlaneSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
 
 
 def order_by_degree(

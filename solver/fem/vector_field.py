@@ -11,7 +11,6 @@ their interfaces: no scalar equation for one of the components along x is exact 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -23,7 +22,7 @@ from geometries.arrays import Array, ComplexArray, Numbers
 from geometries.plane_meshes.plane_mesh import Filling, PlaneMesh, PlanePort
 from solver.elements.conical_rules import gauss_jacobi, triangle_rule
 from solver.elements.plane_edges import ElementTriField, field_tables
-from solver.fem.scalar_field import order_by_degree
+from solver.fem.scalar_field import PlaneSystem, order_by_degree
 
 #: Gives u and the component of e along the port, (2, m, ...), of the modes of a port at
 #: transverse coordinates (...) [m].
@@ -33,42 +32,9 @@ VectorModes = Callable[[PlanePort, Array], Array]
 _ROUND_OFF = 1e-14
 
 
-@dataclass(frozen=True, eq=False)
-class VectorSystem:
-    """Matrices of one mesh, unknowns ordered by degree; see `ScalarSystem`.
-
-    Parameters
-    ----------
-    stiffness, mass : (n, n) csr_matrix
-        Upper triangles, with the same pattern.
-    columns : (n, m) array
-    sizes : dict
-        Number of unknowns of each degree's space; the first ones are its unknowns.
-    local : (nb, cells) array
-        Unknown of each local function, -1 where the wall fixes it to 0.
-    element : ElementTriField
-    plane_mesh : PlaneMesh
-    """
-
-    stiffness: csr_matrix
-    mass: csr_matrix
-    columns: Array
-    sizes: dict[int, int]
-    local: Numbers
-    element: ElementTriField
-    plane_mesh: PlaneMesh
-
-    def at_degree(self, degree: int) -> tuple[csr_matrix, csr_matrix, Array]:
-        """Stiffness, mass and port columns of the space of a lower or equal degree."""
-        n = self.sizes[degree]
-        if n == self.columns.shape[0]:
-            return self.stiffness, self.mass, self.columns
-        return self.stiffness[:n, :n], self.mass[:n, :n], self.columns[:n]
-
-
 def assemble_vector(
     plane_mesh: PlaneMesh, degree: int, across: float, modes: VectorModes
-) -> VectorSystem:
+) -> PlaneSystem:
     """Assemble stiffness, mass and port columns.
 
     Parameters
@@ -84,7 +50,7 @@ def assemble_vector(
 
     Returns
     -------
-    VectorSystem
+    PlaneSystem
         On the boundary ``wall`` u and the tangential part of e are 0.
     """
     from skfem.assembly.dofs import Dofs
@@ -97,7 +63,7 @@ def assemble_vector(
     size = max(sizes.values())
     stiffness, mass = _volume(plane_mesh, degree, across, local, size)
     columns = _columns(plane_mesh, degree, local, size, modes)
-    return VectorSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
+    return PlaneSystem(stiffness, mass, columns, sizes, local, element, plane_mesh)
 
 
 @lru_cache(maxsize=16)

@@ -16,8 +16,7 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.elements.conical_rules import gauss_jacobi
-from solver.elements.plane_edges import field_tables
-from solver.fem.vector_field import VectorSystem
+from solver.elements.plane_edges import ElementTriField, field_tables
 from solver.loads.load_problem import LoadProblem
 from solver.waves.matched_ports import flux_of_first
 
@@ -31,7 +30,7 @@ class LoadField:
     Parameters
     ----------
     problem : LoadProblem
-    system : ScalarSystem or VectorSystem
+    system : PlaneSystem
     unknowns : (n,) complex array
         Those of a space of lower degree are the first ones.
     frequency : float
@@ -42,7 +41,7 @@ class LoadField:
         self, problem: LoadProblem, system: Any, unknowns: ComplexArray, frequency: float
     ) -> None:
         self.problem, self.system, self.frequency = problem, system, frequency
-        self.vector = isinstance(system, VectorSystem)
+        self.vector = isinstance(system.element, ElementTriField)
         self.mesh, filling = system.plane_mesh.mesh, system.plane_mesh.filling
         padded = np.zeros(len(system.columns) + 1, dtype=complex)
         padded[: len(unknowns)] = unknowns

@@ -25,7 +25,7 @@ from solver.fem.edge_space import EdgeSpace
 from solver.fem.level_problem import Pencil
 from solver.fem.level_search import search_levels
 from solver.fem.loaded_snapshots import Driven
-from solver.fem.scalar_field import ScalarSystem
+from solver.fem.scalar_field import PlaneSystem
 from solver.parts.half_plane_solver import half_plane_picture
 from solver.parts.peak_readings import ratios_in_half_plane, ratios_in_space
 from solver.parts.scalar_problem import ScalarProblem
@@ -102,7 +102,7 @@ class HalfPlaneHorn(ScalarProblem[HalfPlaneModes]):
 
     def spaces(
         self, mesh: PlaneMesh, orders: Sequence[int]
-    ) -> Iterator[tuple[ScalarSystem, Pencil]]:
+    ) -> Iterator[tuple[PlaneSystem, Pencil]]:
         """Take the spaces of ascending degrees; the half sphere has two stretches in the mesh."""
         guided, count = self.modes.count, self.waves.count
         for system, pencil in super().spaces(mesh, orders):

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray, Numbers
-from solver.fem.scalar_field import ScalarSystem
+from solver.fem.scalar_field import PlaneSystem
 from solver.parts.field_picture import FieldPicture
 from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
 from solver.parts.solution import Solution
@@ -56,7 +56,7 @@ def field_picture(solution: Solution[ScalarProblem[PlaneModes]], frequency: floa
 
 
 def sampled(
-    system: ScalarSystem, unknowns: ComplexArray, count: int
+    system: PlaneSystem, unknowns: ComplexArray, count: int
 ) -> tuple[Array, Numbers, ComplexArray]:
     """Points (2, n), triangles (3, t) and values (n,): each cell cut into small triangles.
 
@@ -74,7 +74,7 @@ def sampled(
 
 
 def gradients(
-    system: ScalarSystem,
+    system: PlaneSystem,
     unknowns: ComplexArray,
     grid: Array,
     cells: NDArray[np.integer],
@@ -83,7 +83,7 @@ def gradients(
 
     Parameters
     ----------
-    system : ScalarSystem
+    system : PlaneSystem
     unknowns : (n, f) complex array
         One column a field.
     grid : (2, q) array
@@ -106,13 +106,13 @@ def gradients(
 
 
 def gradient_in_plane(
-    system: ScalarSystem, unknowns: ComplexArray, grid: Array, inwards: float = _INWARDS
+    system: PlaneSystem, unknowns: ComplexArray, grid: Array, inwards: float = _INWARDS
 ) -> tuple[Array, ComplexArray]:
     """Points (2, c * q) and gradients there of a scalar field, by the metal's coordinates.
 
     Parameters
     ----------
-    system : ScalarSystem
+    system : PlaneSystem
     unknowns : (n,) complex array
     grid : (2, q) array
         Points of the reference cell.

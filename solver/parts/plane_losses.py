@@ -26,7 +26,7 @@ from geometries.arrays import Array, ComplexArray
 from solver.elements.conical_rules import gauss_jacobi
 from solver.fem.loss_doubt import LossyAnswer, lossy_answer
 from solver.fem.reduced_model import ReducedModel
-from solver.fem.scalar_field import ScalarSystem
+from solver.fem.scalar_field import PlaneSystem
 from solver.parts.scalar_problem import ScalarProblem
 from solver.parts.solution import Solution
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
@@ -176,7 +176,7 @@ def _walls_of_plane(
     return add
 
 
-def wall_terms(system: ScalarSystem, fields: Array) -> WallTerms:
+def wall_terms(system: PlaneSystem, fields: Array) -> WallTerms:
     """Integrals over the walls among fields given by their unknowns (n, r)."""
     from skfem import FacetBasis
 

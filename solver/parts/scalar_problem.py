@@ -12,7 +12,7 @@ from geometries.arrays import Array, ComplexArray
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
 from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import Pencil
-from solver.fem.scalar_field import ScalarSystem, assemble
+from solver.fem.scalar_field import PlaneSystem, assemble
 from solver.parts.solution import Solution
 from solver.waves.matched_ports import flux_of_first
 from solver.waves.open_boundaries import (
@@ -154,7 +154,7 @@ class ScalarProblem(Generic[M]):
 
     def spaces(
         self, mesh: PlaneMesh, orders: Sequence[int]
-    ) -> Iterator[tuple[ScalarSystem, Pencil]]:
+    ) -> Iterator[tuple[PlaneSystem, Pencil]]:
         """Take the spaces of ascending degrees from one assembly at the highest."""
         fixed = self.modes.fixed
         system = assemble(
