@@ -11,7 +11,7 @@ from geometries.shapes.bends import Bend
 from solver.output.result_json import SCHEMA, described_limit
 from solver.output.screen import table_text
 from solver.output.wording import band_text, profile_words
-from solver.searches.shortest import Proof, Shape, ShortestResult
+from solver.searches.shortest_result import Proof, Shape, ShortestResult
 from solver.studies.plain_values import described_component, described_guide, in_millimetres, plain
 
 

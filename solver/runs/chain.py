@@ -18,17 +18,16 @@ one, nothing is known and the bar says so.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from geometries.shapes.guides import CircularGuide
 from geometries.shapes.part import Guide
 from solver.parts.plane_losses import second_order
-from solver.runs.guide_lines import mode_in, phase_constant_of
+from solver.runs.chain_answers import ChainAnswers, Line
+from solver.runs.guide_lines import mode_in, phase_constant_of, share_after_turn
 from solver.runs.sampled_part import SampledPart
 from solver.waves.guide_modes import dominant_cutoff
 from solver.waves.scattering import PortMode
@@ -40,72 +39,6 @@ NOTHING_KNOWN = 2.0
 #: H e beyond which the series in it is no longer trusted.
 _LARGEST_FEEDBACK = 0.9
 _CHUNK = 2000
-_CURVES = ("s", "error", "leaked", "leaked_error", "radiated", "determinant", "incident", "pull")
-
-
-@dataclass(frozen=True)
-class Line:
-    """Straight guide between two parts, before the first or after the last.
-
-    Parameters
-    ----------
-    guide : RectangularGuide or CircularGuide
-    length : float
-        [m], from 0.
-    turn : float
-        By which the part after it is turned about the axis [rad].
-    """
-
-    guide: Guide
-    length: float
-    turn: float = 0.0
-
-
-@dataclass(frozen=True, eq=False)
-class ChainAnswers:
-    """The whole run at some frequencies.
-
-    Parameters
-    ----------
-    frequency : (n,) array
-        Ascending [Hz].
-    s : (n, m, m) complex array
-        Among the modes at the run's ends.
-    error : (n,) array
-        Bound on the error of every element.
-    leaked, leaked_error : (n,) array
-        Power past all rims over the power that enters in the first mode, and its bar [-].
-    radiated : (n,) array
-        Power that a horn sends out over the power that enters in the first mode [-].
-    determinant : (n,) complex array
-        Of 1 - C S; it vanishes at complex frequencies where the run rings by itself.
-    incident : (n, p) array
-        Sum of the amplitudes that enter each part for a unit wave into the run.
-    pull : (n,) array
-        Bound on the relative change of `determinant` by the parts' bars.
-    """
-
-    frequency: Array
-    s: ComplexArray
-    error: Array
-    leaked: Array
-    leaked_error: Array
-    radiated: Array
-    determinant: ComplexArray
-    incident: Array
-    pull: Array
-
-    def joined(self, other: ChainAnswers) -> ChainAnswers:
-        """Both sets of frequencies in one, ascending."""
-        frequency = np.concatenate([self.frequency, other.frequency])
-        order = np.argsort(frequency, kind="stable")
-        both = (np.concatenate([getattr(self, n), getattr(other, n)])[order] for n in _CURVES)
-        return ChainAnswers(frequency[order], *both)
-
-    def picked(self, frequency: Array) -> ChainAnswers:
-        """Return those at some of the frequencies."""
-        at = np.searchsorted(self.frequency, frequency)
-        return ChainAnswers(self.frequency[at], *(getattr(self, name)[at] for name in _CURVES))
 
 
 class Chain:
@@ -319,34 +252,6 @@ class Chain:
 def _power(waves: Any, into: Any) -> Array:
     """Power past the ports (n,) of the waves `into` (n, m) that enter."""
     return np.asarray((np.abs(np.einsum("nwm,nm->nw", waves, into)) ** 2).sum(axis=1))
-
-
-def share_after_turn(one: SpaceMode, other: SpaceMode, turn: float) -> float:
-    """Amplitude of a mode in a guide that is turned about the axis, for a unit wave in another.
-
-    Parameters
-    ----------
-    one, other : SpaceMode
-        Of one guide, each in its own frame.
-    turn : float
-        Of the second frame against the first [rad]; of a rectangular guide half turns.
-
-    Notes
-    -----
-    Half a turn gives TE and TM modes of a rectangle the sign (-1)^(m+n). In a circle the pair of
-    modes that go as cos and sin of m phi turns by m times the angle.
-    """
-    if (one.kind, one.m, one.n) != (other.kind, other.m, other.n):
-        return 0.0
-    if not isinstance(one.guide, CircularGuide):
-        return float((-1.0) ** (round(turn / np.pi) * (one.m + one.n)))
-    if not one.m:
-        return 1.0
-    if one.turned == other.turned:
-        share = np.cos(one.m * turn)
-    else:
-        share = np.sin(one.m * turn) * (1.0 if one.turned else -1.0)
-    return float(share) if abs(share) > 1e-12 else 0.0
 
 
 def _straight_modes(guide: Guide, highest: float) -> tuple[PortMode, ...]:

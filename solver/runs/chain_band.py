@@ -15,7 +15,8 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.judgement.whole_band import points_to_add
-from solver.runs.chain import Chain, ChainAnswers
+from solver.runs.chain import Chain
+from solver.runs.chain_answers import ChainAnswers
 from solver.waves.guide_modes import phase_constant
 from solver.waves.resonances import Resonance, too_sharp
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of, changes_of
-from solver.runs.chain import share_after_turn
+from solver.runs.guide_lines import share_after_turn
 from solver.waves.cascade import Junction, joined
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode

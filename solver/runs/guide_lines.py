@@ -76,3 +76,31 @@ def phase_constant_of(mode: SpaceMode, frequency: Array, walls: Walls | None) ->
     if mode.kind == "TM":
         share = k**2 * outline.along
     return outgoing_root(squared + factor * share)
+
+
+def share_after_turn(one: SpaceMode, other: SpaceMode, turn: float) -> float:
+    """Amplitude of a mode in a guide that is turned about the axis, for a unit wave in another.
+
+    Parameters
+    ----------
+    one, other : SpaceMode
+        Of one guide, each in its own frame.
+    turn : float
+        Of the second frame against the first [rad]; of a rectangular guide half turns.
+
+    Notes
+    -----
+    Half a turn gives TE and TM modes of a rectangle the sign (-1)^(m+n). In a circle the pair of
+    modes that go as cos and sin of m phi turns by m times the angle.
+    """
+    if (one.kind, one.m, one.n) != (other.kind, other.m, other.n):
+        return 0.0
+    if not isinstance(one.guide, CircularGuide):
+        return float((-1.0) ** (round(turn / np.pi) * (one.m + one.n)))
+    if not one.m:
+        return 1.0
+    if one.turned == other.turned:
+        share = np.cos(one.m * turn)
+    else:
+        share = np.sin(one.m * turn) * (1.0 if one.turned else -1.0)
+    return float(share) if abs(share) > 1e-12 else 0.0

@@ -17,8 +17,8 @@ import numpy as np
 
 from solver.errors import StudyError
 from solver.runs import near_plane, near_space
-from solver.runs.chain import Line, share_after_turn
-from solver.runs.guide_lines import mode_in
+from solver.runs.chain_answers import Line
+from solver.runs.guide_lines import mode_in, share_after_turn
 from solver.runs.sampled_part import SampledPart, Spill
 from solver.studies.run_study import RunPart
 from solver.waves.guide_modes import SPEED_OF_LIGHT

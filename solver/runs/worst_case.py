@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from solver.runs.chain import Line
+from solver.runs.chain_answers import Line
 from solver.runs.guide_lines import mode_in, phase_constant_of
 from solver.runs.sampled_part import SampledPart
 from solver.waves.walls import Walls

@@ -7,8 +7,9 @@ from typing import Annotated, Any
 
 from pydantic import AfterValidator, Field, TypeAdapter, ValidationError, field_validator
 
-from solver.studies.component_keys import KNOWN_KINDS, ComponentKeys, ComponentTable
+from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
 from solver.studies.guide_keys import GuideEntry
+from solver.studies.kind_keys import ComponentKeys
 from solver.studies.messages import (
     MISSING,
     first_problem,

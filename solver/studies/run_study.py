@@ -17,8 +17,8 @@ from geometries.shapes.transitions import Transition
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band
-from solver.studies.component_keys import ComponentKeys
 from solver.studies.guide_keys import Guide, build_guide
+from solver.studies.kind_keys import ComponentKeys
 from solver.studies.limits import Limit
 from solver.studies.messages import first_problem, one_line, refusal
 from solver.studies.run_keys import (

@@ -17,7 +17,8 @@ from pydantic_core import PydanticUndefined
 
 from geometries.shapes.guides import CircularGuide
 from solver.errors import StudyError
-from solver.studies.component_keys import KNOWN_KINDS, ComponentKeys, ComponentTable
+from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
+from solver.studies.kind_keys import ComponentKeys
 from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import Table
 

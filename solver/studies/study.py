@@ -19,10 +19,11 @@ from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band, hertz
-from solver.studies.component_keys import Component, ComponentKeys
+from solver.studies.component_keys import Component
 from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
+from solver.studies.kind_keys import ComponentKeys
 from solver.studies.limits import Limit
 from solver.studies.messages import (
     MISSING,
