@@ -24,7 +24,7 @@ from solver.studies.tolerances import Tolerance
 from solver.waves.scattering import ScatteringMatrix
 from solver.waves.walls import Walls
 
-#: Parts of the quasi-random sample, a power of two, and the seed of its shuffle.
+#: Parts of the quasi-random sample, a power of two, and what its shuffle starts from.
 SAMPLE, _SEED = 1024, 7301
 #: More frequencies than this add nothing to the worst over the box.
 _MOST_FREQUENCIES = 500

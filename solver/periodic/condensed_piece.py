@@ -35,7 +35,7 @@ from geometries.arrays import Array, Numbers
 from solver.fem.level_problem import Pencil
 from solver.fem.linear_solve import SymmetricSolver
 
-#: Random sources that are added at once, and the seed that makes every run the same.
+#: Random sources that are added at once, and the start of them that makes every run the same.
 _SOURCES, _SEED = 32, 20260
 #: Size of the least field on a cut, and inside, that is kept, over the largest.
 CUT_TOLERANCE, INSIDE_TOLERANCE = 3e-5, 1e-8
