@@ -8,7 +8,7 @@ is read from the whole cluster; joining half of the modes tells what the modes l
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -22,13 +22,13 @@ from geometries.shapes.corners import Corner
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.offsets import Offset
 from solver.fem.level_search import search_levels
-from solver.parts.plane_losses import lossy_in_plane, second_order
+from solver.parts.plane_losses import lossy_in_plane
 from solver.parts.plane_solver import DEGREES, RATIOS
 from solver.parts.scalar_problem import ScalarProblem
 from solver.parts.solution import Solution
 from solver.progress import Progress
-from solver.runs.cluster import NearJoint, NearMember, Waves
-from solver.waves.guide_modes import entering_cutoff
+from solver.runs.cluster import NearJoint, NearMember
+from solver.runs.near_waves import lossy_waves, solved_waves
 from solver.waves.plane_modes import PlaneModes
 from solver.waves.space_modes import SpaceMode
 from solver.waves.walls import Walls
@@ -145,13 +145,6 @@ def near_member(
     found = search_levels(problem, wanted, report)
     solution = Solution(problem, frequency, found)
 
-    def waves(model: Any) -> Any:
-        def at(f: Array) -> ComplexArray:
-            q = problem.squared_at(f)
-            return problem.scattering(found.mesh, model.impedance(q), q)
-
-        return at
-
     def fewer(part_of: float) -> Any:
         kept = max(1, math.ceil(part_of * count - 1e-9))
         index = [*range(kept), *range(count, count + kept)]
@@ -166,33 +159,15 @@ def near_member(
 
         return at
 
-    lossy: Waves | None = None
-    share: Callable[[Array], Array] = np.zeros_like
-    if walls is not None:
-        answer = lossy_in_plane(solution, walls.conductivity)
-        length, cutoff = part.axis_length, entering_cutoff(part)
-
-        def with_walls(f: Array) -> ComplexArray:
-            return answer(f).s
-
-        def left_open(f: Array) -> Array:
-            left = second_order(f, walls.conductivity, length, cutoff)
-            return np.asarray(answer(f).share + left)
-
-        lossy, share = with_walls, left_open
-
     sides = tuple(_as_guided(modes) for _ in range(2))
     return NearMember(
         first=modes.port_modes(1),
         second=modes.port_modes(2),
         sides=(sides[0], sides[1]),
         feeds=feeds,
-        levels=tuple(waves(model) for model in found.levels),
         fewer=fewer,
-        before=waves(found.last.before) if found.last.before is not None else None,
-        lossy=lossy,
-        share=share,
-        least_ratio=problem.least_ratio[found.refinement],
+        **solved_waves(problem, found),
+        **lossy_waves(part, walls, lambda metal: lossy_in_plane(solution, metal)),
     )
 
 

@@ -19,14 +19,14 @@ from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from geometries.space_meshes.swept_blocks import swept_mesh
 from solver.fem.level_search import search_levels
-from solver.parts.plane_losses import second_order
 from solver.parts.solution import Solution
 from solver.parts.space_losses import lossy_in_space
 from solver.parts.space_parts import SWEPT_RATIOS
 from solver.parts.space_solver import SpaceProblem
 from solver.progress import Progress
-from solver.runs.cluster import NearJoint, NearMember, Waves, highest_kept
-from solver.waves.guide_modes import SPEED_OF_LIGHT, entering_cutoff
+from solver.runs.cluster import NearJoint, NearMember, highest_kept
+from solver.runs.near_waves import lossy_waves, solved_waves
+from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.space_modes import SpaceMode, space_modes
 from solver.waves.walls import Walls
 
@@ -158,13 +158,6 @@ def near_member(
     found = search_levels(problem, wanted, report)
     count = len(kept[0])
 
-    def waves(model: Any) -> Any:
-        def at(f: Array) -> ComplexArray:
-            q = problem.squared_at(f)
-            return problem.scattering(found.mesh, model.impedance(q), q)
-
-        return at
-
     def fewer(share: float) -> Any:
         limits = [highest_kept(modes, share) for modes in kept]
         masks = [
@@ -187,21 +180,6 @@ def near_member(
 
         return at
 
-    lossy: Waves | None = None
-    share: Callable[[Array], Array] = np.zeros_like
-    if walls is not None:
-        answer = lossy_in_space(Solution(problem, frequency, found), walls.conductivity)
-
-        def with_walls(f: Array) -> ComplexArray:
-            return answer(f).s
-
-        def left_open(f: Array) -> Array:
-            cutoff = entering_cutoff(part)
-            left = second_order(f, walls.conductivity, part.axis_length, cutoff)
-            return np.asarray(answer(f).share + left)
-
-        lossy, share = with_walls, left_open
-
     modes = problem.port_modes
     ports = problem.ports
     return NearMember(
@@ -209,12 +187,11 @@ def near_member(
         second=modes[count:],
         sides=(tuple(kept[0]), tuple(kept[1])),
         feeds=(ports[0].feed_length, ports[1].feed_length),
-        levels=tuple(waves(model) for model in found.levels),
         fewer=fewer,
-        before=waves(found.last.before) if found.last.before is not None else None,
-        lossy=lossy,
-        share=share,
-        least_ratio=problem.least_ratio[found.refinement],
+        **solved_waves(problem, found),
+        **lossy_waves(
+            part, walls, lambda metal: lossy_in_space(Solution(problem, frequency, found), metal)
+        ),
     )
 
 

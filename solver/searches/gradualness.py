@@ -7,9 +7,10 @@ cutoff frequency, bends of equal angle and equal radius in wavelengths reflect a
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -116,32 +117,22 @@ def gradualness_chart(
     radius = np.geomspace((0.5 + _TIGHTEST) * width, LARGEST * wavelength, radii)
     millimetres = tuple(float(f"{r * 1e3:.9g}") for r in radius)
     degrees = tuple(float(f"{math.degrees(a):.9g}") for a in angles)
-    result = explore(
+    worst, error = explored_chart(
         {
-            "title": "chart",
-            "guide": {"width_mm": _WIDTH * 1e3, "height_mm": guide.narrow_height * 1e3},
-            "component": {
-                "kind": "bend",
-                "plane": plane,
-                "angle_deg": degrees[0],
-                "mean_radius_mm": millimetres[-1],
-            },
-            "band": {"from_ghz": band.start / 1e9, "to_ghz": band.stop / 1e9, "points": points},
-            "accuracy": {"s_error": s_error},
+            "kind": "bend",
+            "plane": plane,
+            "angle_deg": degrees[0],
+            "mean_radius_mm": millimetres[-1],
         },
-        Path("chart"),
-        [
-            Variation("component.mean_radius_mm", millimetres),
-            Variation("component.angle_deg", degrees),
-        ],
+        guide,
+        band,
+        s_error,
+        Variation("component.mean_radius_mm", millimetres),
+        Variation("component.angle_deg", degrees),
         workers=workers,
         store=store,
         progress=progress,
     )
-    shape = (radii, len(degrees))
-    found = [cell.reflection for cell in result.cells]
-    worst = np.array([np.nan if w is None else w.value for w in found]).reshape(shape)
-    high = np.array([np.nan if w is None else w.high for w in found]).reshape(shape)
     return GradualnessChart(
         plane=plane,
         ratio=ratio,
@@ -149,11 +140,59 @@ def gradualness_chart(
         radius=radius / wavelength,
         angle=np.asarray(angles, dtype=float),
         worst=worst,
-        error=high - worst,
+        error=error,
         between=interpolation_error(worst),
         guide_wavelength=float(guide_wavelength(guide, band.centre)) / wavelength,
         rules=_rules(guide, plane, angles, band, wavelength),
     )
+
+
+def explored_chart(
+    component: Mapping[str, Any],
+    guide: RectangularGuide,
+    band: Band,
+    s_error: float,
+    down: Variation,
+    across: Variation,
+    **how: Any,
+) -> tuple[Array, Array]:
+    """Compute the parts of a chart.
+
+    Parameters
+    ----------
+    component : mapping
+        Keys of one of the parts, as in a study.
+    guide : RectangularGuide
+    band : Band
+    s_error : float
+    down, across : Variation
+        The r sizes, and the n values of what else is varied.
+    **how
+        Workers, store and progress, as those of `solver.searches.explore.explore`.
+
+    Returns
+    -------
+    (r, n) array, (r, n) array
+        Largest |S11| over the band, and its bar; not a number where there is no such part.
+    """
+    tables = {
+        "title": "chart",
+        "guide": {"width_mm": guide.broad_width * 1e3, "height_mm": guide.narrow_height * 1e3},
+        "component": component,
+        "band": {
+            "from_ghz": band.start / 1e9,
+            "to_ghz": band.stop / 1e9,
+            "points": band.points,
+        },
+        "accuracy": {"s_error": s_error},
+    }
+    found = [
+        cell.reflection for cell in explore(tables, Path("chart"), [down, across], **how).cells
+    ]
+    shape = (len(down.values), len(across.values))
+    worst = np.array([np.nan if w is None else w.value for w in found]).reshape(shape)
+    high = np.array([np.nan if w is None else w.high for w in found]).reshape(shape)
+    return worst, high - worst
 
 
 def guide_and_band(

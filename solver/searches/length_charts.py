@@ -10,7 +10,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any, Literal, get_args
 
 import numpy as np
@@ -22,8 +21,7 @@ from geometries.shapes.twists import Twist
 from solver.errors import StudyError
 from solver.progress import Progress
 from solver.rules.rules_of_thumb import rules_for
-from solver.searches.explore import explore
-from solver.searches.gradualness import guide_and_band, interpolation_error
+from solver.searches.gradualness import explored_chart, guide_and_band, interpolation_error
 from solver.searches.point_store import PointStore
 from solver.searches.varied_keys import Variation
 from solver.studies.band import Band
@@ -122,24 +120,17 @@ def length_chart(
     scale = 180 / math.pi if kind == "twist" else guide.narrow_height * 1e3
     varied = tuple(float(f"{change * scale:.9g}") for change in changes)
     millimetres = tuple(float(f"{x * 1e3:.9g}") for x in length)
-    result = explore(
-        {
-            "title": "chart",
-            "guide": {"width_mm": guide.broad_width * 1e3, "height_mm": guide.narrow_height * 1e3},
-            "component": _component(kind, guide, varied[0], millimetres[0]),
-            "band": {"from_ghz": band.start / 1e9, "to_ghz": band.stop / 1e9, "points": points},
-            "accuracy": {"s_error": s_error},
-        },
-        Path("chart"),
-        [Variation("component.length_mm", millimetres), Variation(_VARIED[kind], varied)],
+    worst, error = explored_chart(
+        _component(kind, guide, varied[0], millimetres[0]),
+        guide,
+        band,
+        s_error,
+        Variation("component.length_mm", millimetres),
+        Variation(_VARIED[kind], varied),
         workers=workers,
         store=store,
         progress=progress,
     )
-    shape = (lengths, len(varied))
-    found = [cell.reflection for cell in result.cells]
-    worst = np.array([np.nan if w is None else w.value for w in found]).reshape(shape)
-    high = np.array([np.nan if w is None else w.high for w in found]).reshape(shape)
     return LengthChart(
         kind=kind,
         ratio=ratio,
@@ -147,7 +138,7 @@ def length_chart(
         length=length / wavelength,
         change=np.asarray(changes, dtype=float),
         worst=worst,
-        error=high - worst,
+        error=error,
         between=interpolation_error(worst),
         guide_wavelength=float(guide_wavelength(guide, band.centre)) / wavelength,
         rules=_rules(kind, guide, changes, band, wavelength),

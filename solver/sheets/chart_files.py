@@ -22,6 +22,7 @@ from solver.reports.page_frame import page_frame
 from solver.reports.page_templates import page_template
 from solver.reports.run_record import RunRecord
 from solver.searches.gradualness import GradualnessChart
+from solver.searches.length_charts import LengthChart
 from solver.studies.limits import amplitude_of
 from solver.studies.plain_values import plain
 from solver.version import installed_version
@@ -33,34 +34,70 @@ _TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 1.0, 1.5, 2.0, 3.0, 5.0, 10.0)
 
 def chart_files(chart: GradualnessChart, record: RunRecord | None = None) -> dict[str, bytes]:
     """Return the content of every file of a chart, by name."""
-    svg = as_svg(chart_figure(chart))
-    page = page_frame(
-        "chart",
-        f"How gradual must an {chart.plane}-plane bend be?",
-        f"every rectangular guide with a/b = {chart.ratio:g}",
-        band_words(chart),
+    return chart_pages(
+        chart,
         record,
-        kinds=("bend",),
+        title=f"How gradual must an {chart.plane}-plane bend be?",
+        of_what=f"every rectangular guide with a/b = {chart.ratio:g}",
+        kind="bend",
+        figure=chart_figure(chart),
+        rows=lax_rows(np.degrees(chart.angle), chart.radius, chart.worst, chart.rules),
+        table=chart_csv(chart),
+        result=chart_result_of(chart),
     )
+
+
+def chart_pages(
+    chart: GradualnessChart | LengthChart,
+    record: RunRecord | None,
+    *,
+    title: str,
+    of_what: str,
+    kind: str,
+    figure: Figure,
+    rows: list[list[str]],
+    table: str,
+    result: dict[str, Any],
+) -> dict[str, bytes]:
+    """Return the content of every file of a chart of either sort, by name.
+
+    Parameters
+    ----------
+    chart : GradualnessChart or LengthChart
+    record : RunRecord or None
+    title, of_what : str
+        Heading of the page, and what the chart holds for.
+    kind : str
+        Of the parts.
+    figure : Figure
+    rows : list of list of str
+        See `lax_rows`.
+    table : str
+        Of the CSV file.
+    result : dict
+        Of the JSON file.
+    """
+    svg = as_svg(figure)
+    page = page_frame("chart", title, of_what, band_words(chart), record, kinds=(kind,))
     more = {
         "figure": Markup(svg),
         "rules": list(enumerate(chart.rules, start=1)),
         "between": f"{100 * chart.between:.2g}",
         "error": f"{np.nanmax(chart.error):.1g}",
         "points": chart.worst.size,
-        "noun": "bend",
+        "noun": kind,
         "heads": lax_heads(),
-        "rows": lax_rows(np.degrees(chart.angle), chart.radius, chart.worst, chart.rules),
+        "rows": rows,
     }
     return {
         "chart.html": page_template("chart.html").render(page | more).encode("utf-8"),
         "chart.svg": as_svg_file(svg),
-        "chart.csv": chart_csv(chart).encode("utf-8"),
-        "chart.json": as_text(chart_result_of(chart)).encode("ascii"),
+        "chart.csv": table.encode("utf-8"),
+        "chart.json": as_text(result).encode("ascii"),
     }
 
 
-def band_words(chart: GradualnessChart) -> str:
+def band_words(chart: GradualnessChart | LengthChart) -> str:
     """Return the band in words."""
     return f"{chart.edges[0]:g} to {chart.edges[1]:g} times the cutoff frequency"
 
@@ -123,12 +160,17 @@ def lax_rows(x: Array, y: Array, worst: Array, rules: Mapping[str, Array]) -> li
 
 def chart_csv(chart: GradualnessChart) -> str:
     """Return one line for each radius, one column for each angle."""
+    heads = [f"worst_s11 at {math.degrees(a):.6g} deg" for a in chart.angle]
+    return table_of_chart(["radius_over_wavelength", *heads], chart.radius, chart.worst)
+
+
+def table_of_chart(heads: list[str], size: Array, worst: Array) -> str:
+    """Return one line for each size (r,), with the worst reflections (r, n), under heads."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    heads = [f"worst_s11 at {math.degrees(a):.6g} deg" for a in chart.angle]
-    writer.writerow(["radius_over_wavelength", *heads])
-    for radius, row in zip(chart.radius, chart.worst, strict=True):
-        writer.writerow([f"{radius:.6g}", *(f"{value:.6g}" for value in row)])
+    writer.writerow(heads)
+    for at, row in zip(size, worst, strict=True):
+        writer.writerow([f"{at:.6g}", *(f"{value:.6g}" for value in row)])
     return text.getvalue()
 
 

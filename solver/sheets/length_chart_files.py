@@ -2,22 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import Any
 
 import numpy as np
-from markupsafe import Markup
 from matplotlib.figure import Figure
 
 from geometries.arrays import Array
-from solver.figures.inline_figures import as_svg, as_svg_file
-from solver.output.result_json import as_text
-from solver.reports.page_frame import page_frame
-from solver.reports.page_templates import page_template
 from solver.reports.run_record import RunRecord
 from solver.searches.length_charts import LengthChart
-from solver.sheets.chart_files import contour_figure, lax_heads, lax_rows
+from solver.sheets.chart_files import chart_pages, contour_figure, lax_rows, table_of_chart
 from solver.studies.plain_values import plain
 from solver.version import installed_version
 
@@ -27,31 +20,17 @@ _SHAPES = {"twist": "uniform twists", "taper": "linear tapers of the height alon
 
 def length_chart_files(chart: LengthChart, record: RunRecord | None = None) -> dict[str, bytes]:
     """Return the content of every file of a chart, by name."""
-    svg = as_svg(length_chart_figure(chart))
-    page = page_frame(
-        "chart",
-        f"How long must a {chart.kind} be?",
-        f"{_SHAPES[chart.kind]}, every rectangular guide with a/b = {chart.ratio:g}",
-        f"{chart.edges[0]:g} to {chart.edges[1]:g} times the cutoff frequency",
+    return chart_pages(
+        chart,
         record,
-        kinds=(chart.kind,),
+        title=f"How long must a {chart.kind} be?",
+        of_what=f"{_SHAPES[chart.kind]}, every rectangular guide with a/b = {chart.ratio:g}",
+        kind=chart.kind,
+        figure=length_chart_figure(chart),
+        rows=lax_rows(_across(chart), chart.length, chart.worst, chart.rules),
+        table=length_chart_csv(chart),
+        result=length_chart_result_of(chart),
     )
-    more = {
-        "figure": Markup(svg),
-        "rules": list(enumerate(chart.rules, start=1)),
-        "between": f"{100 * chart.between:.2g}",
-        "error": f"{np.nanmax(chart.error):.1g}",
-        "points": chart.worst.size,
-        "noun": chart.kind,
-        "heads": lax_heads(),
-        "rows": lax_rows(_across(chart), chart.length, chart.worst, chart.rules),
-    }
-    return {
-        "chart.html": page_template("chart.html").render(page | more).encode("utf-8"),
-        "chart.svg": as_svg_file(svg),
-        "chart.csv": length_chart_csv(chart).encode("utf-8"),
-        "chart.json": as_text(length_chart_result_of(chart)).encode("ascii"),
-    }
 
 
 def _across(chart: LengthChart) -> Array:
@@ -81,15 +60,9 @@ def length_chart_result_of(chart: LengthChart) -> dict[str, Any]:
 
 def length_chart_csv(chart: LengthChart) -> str:
     """Return one line for each length, one column for each angle or height."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
     unit = "deg" if chart.kind == "twist" else "of the height"
-    writer.writerow(
-        ["length_over_wavelength", *(f"worst_s11 at {x:.6g} {unit}" for x in _across(chart))]
-    )
-    for length, row in zip(chart.length, chart.worst, strict=True):
-        writer.writerow([f"{length:.6g}", *(f"{value:.6g}" for value in row)])
-    return text.getvalue()
+    heads = [f"worst_s11 at {x:.6g} {unit}" for x in _across(chart)]
+    return table_of_chart(["length_over_wavelength", *heads], chart.length, chart.worst)
 
 
 def length_chart_figure(chart: LengthChart) -> Figure:
