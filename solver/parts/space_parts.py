@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from functools import singledispatch
 from typing import Any
 
@@ -12,7 +12,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.dents import Dent
 from geometries.shapes.offsets import Offset
-from geometries.shapes.part import kind_of, known_part
+from geometries.shapes.part import Mirror, kind_of, known_part
 from geometries.shapes.straights import Straight
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
@@ -188,7 +188,11 @@ def symmetry_of(part: Any) -> Symmetry:
     UnknownPartError
         For an object that is no `Part`.
     """
-    mirrors = known_part(part).mirrors
+    return kept_by(known_part(part).mirrors)
+
+
+def kept_by(mirrors: Collection[Mirror]) -> Symmetry:
+    """Whether modes of a mirror class couple with TE10 where some mirrors hold; `symmetry_of`."""
 
     def couples(symmetry: tuple[int, int]) -> bool:
         across, up = symmetry

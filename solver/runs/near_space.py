@@ -13,7 +13,7 @@ from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import FEED
 from geometries.shapes.bends import Bend
 from geometries.shapes.dents import Dent
-from geometries.shapes.part import Guide
+from geometries.shapes.part import Guide, Mirror
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
@@ -21,7 +21,7 @@ from geometries.space_meshes.swept_blocks import swept_mesh
 from solver.fem.level_search import search_levels
 from solver.parts.solution import Solution
 from solver.parts.space_losses import lossy_in_space
-from solver.parts.space_parts import SWEPT_RATIOS
+from solver.parts.space_parts import SWEPT_RATIOS, kept_by
 from solver.parts.space_solver import SpaceProblem
 from solver.progress import Progress
 from solver.runs.cluster import NearJoint, NearMember, highest_kept
@@ -46,7 +46,7 @@ _FINER = 0.25
 
 def shared_symmetry(parts: Sequence[Any], joints: Sequence[NearJoint]) -> Symmetry:
     """Whether modes of a mirror class are excited somewhere in a cluster from the first mode."""
-    mirrors = {"x", "y", "half-turn"}
+    mirrors: set[Mirror] = {"x", "y", "half-turn"}
     for part in parts:
         own = set(part.mirrors)
         if {"x", "y"} <= own:
@@ -54,16 +54,7 @@ def shared_symmetry(parts: Sequence[Any], joints: Sequence[NearJoint]) -> Symmet
         mirrors &= own
     if any(abs(math.remainder(joint.turn, math.pi)) > 1e-9 for joint in joints):
         mirrors &= {"half-turn"}
-
-    def couples(symmetry: tuple[int, int]) -> bool:
-        across, up = symmetry
-        return (
-            ("x" not in mirrors or across == 1)
-            and ("y" not in mirrors or up == 0)
-            and ("half-turn" not in mirrors or (across + up) % 2 == 1)
-        )
-
-    return couples
+    return kept_by(mirrors)
 
 
 def highest_wavenumber(guide: Guide, joint: NearJoint, s_error: float) -> float:
