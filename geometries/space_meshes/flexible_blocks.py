@@ -13,7 +13,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries.arrays import Array
-from geometries.cells.chain_mesh import ChainMesh
 from geometries.cells.graded_lines import growing, lines_between, pieces
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
@@ -122,30 +121,6 @@ def grouped(part: Flexible) -> Grouping:
                 reach = min(cell, left // 2, wanted)
                 choices.append((-reach, cell + left // 2, Grouping(left // 2, cell, count)))
     return min(choices, key=lambda choice: choice[:2])[2]
-
-
-def flexible_chain(
-    part: Flexible, pieces: Grouping, *, wavelength: float, refinement: int = 0, feed: float
-) -> ChainMesh:
-    """Mesh the pieces of a flexible guide.
-
-    Parameters
-    ----------
-    part, wavelength, refinement
-        See `flexible_blocks`.
-    pieces : Grouping
-    feed : float
-        Plain guide before each end [m].
-
-    Returns
-    -------
-    ChainMesh
-    """
-    end, cell = (
-        flexible_blocks(part, stretch, wavelength=wavelength, refinement=refinement)
-        for stretch in (Stretch(0, pieces.end, (feed, 0.0)), Stretch(0, pieces.cell))
-    )
-    return ChainMesh(end, cell, pieces.count)
 
 
 def _ends(number: int, count: int) -> dict[str, str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -187,8 +186,3 @@ def change_to_limit(s11: ComplexArray, derivative: ComplexArray, allowed: float)
     root = np.sqrt(b[moving] ** 2 - a[moving] * c[moving])
     least = (root - np.abs(b[moving])) / a[moving]
     return float(least.min(initial=np.inf))
-
-
-def names_of(found: Sequence[Sensitivity]) -> tuple[str, ...]:
-    """Return the keys of a study file, in order."""
-    return tuple(each.tolerance.key for each in found)

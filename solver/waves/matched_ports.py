@@ -43,12 +43,6 @@ def flux_of_first(impedance: NDArray[Any], admittance: ComplexArray) -> ComplexA
     return np.asarray(loads - 1j * matrix @ total)
 
 
-def columns_loaded(columns: NDArray[Any], admittance: ComplexArray) -> ComplexArray:
-    """C Y C^T of port columns C (r, m) and admittances Y, (m,) or (m, m) where coupled."""
-    weighted = columns * admittance if admittance.ndim == 1 else columns @ admittance
-    return np.asarray(weighted @ columns.T)
-
-
 def matched_scattering(
     impedance: Array | ComplexArray, admittance: ComplexArray, phase: ComplexArray
 ) -> ComplexArray:
