@@ -14,7 +14,6 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.level_ladder import LevelResult
@@ -233,6 +232,8 @@ class _NearPoles:
 
         if above(low) * above(high) >= 0:  # at an end, to round-off
             return low if abs(above(low)) < abs(above(high)) else high
+        from scipy.optimize import brentq
+
         return float(brentq(above, low, high, rtol=1e-9))
 
     def closed_between(self, low: float, high: float) -> int:
