@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from solver.searches.gradual import find_gradual
     from solver.studies.band import Band
     from solver.studies.limits import Limit
-    from solver.studies.run_study import RunPart, read_run
+    from solver.studies.run_chain import RunPart
+    from solver.studies.run_study import read_run
     from solver.studies.study import read_study
     from solver.waves.scattering import ScatteringMatrix
     from solver.waves.walls import Walls
@@ -52,7 +53,7 @@ _HOMES = {
     "Band": ("solver.studies.band", "Band"),
     "Limit": ("solver.studies.limits", "Limit"),
     "Run": ("solver.run_output.shown_run", "ShownRun"),
-    "RunPart": ("solver.studies.run_study", "RunPart"),
+    "RunPart": ("solver.studies.run_chain", "RunPart"),
     "ScatteringMatrix": ("solver.waves.scattering", "ScatteringMatrix"),
     "Verdict": ("solver.judgement.verdict", "Verdict"),
     "Walls": ("solver.waves.walls", "Walls"),

@@ -10,23 +10,18 @@ from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
 from solver.measured.causes import Cause, likely_causes
-from solver.measured.file_ports import wrong_ports
-from solver.measured.noise import FEWEST_POINTS, noise_of, quantile
+from solver.measured.consistency import DOUBT, FINEST, verdict_of
+from solver.measured.file_ports import End, dominant_alone, paired
+from solver.measured.noise import noise_of, quantile
 from solver.measured.planes import PlaneFit, PlaneGrid, fit_planes, lever, shifted
 from solver.measured.touchstone_file import Measurement
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-from solver.waves.scattering import PortMode, ScatteringMatrix
+from solver.waves.scattering import ScatteringMatrix
 
-YES, NO, CANNOT_TELL = "yes", "no", "cannot tell"
 Planes = Literal["fitted", "given"]
-End = Literal["matched", "short"]
 
-#: Chance that noise alone makes consistent values seem doubtful, and inconsistent.
-_DOUBT, _REFUSAL = 2e-3, 1e-5
 #: An order of ports, or a sign, has to be this much better in squares to be taken.
 _BETTER = 50.0
-#: Deviations below this are round-off of the file [-].
-_FINEST = 1e-9
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,8 +145,8 @@ def compare(
     StudyError
         If the file has other ports than the part.
     """
-    measurement = _dominant_alone(computed, measurement)
-    modes, s = _paired(computed, measurement, end)
+    measurement = dominant_alone(computed, measurement)
+    modes, s = paired(computed, measurement, end)
     frequency = computed.frequency
     cutoff = np.array([mode.cutoff for mode in modes])
     beta = 2 * np.pi / SPEED_OF_LIGHT * np.sqrt(frequency[:, None] ** 2 - cutoff**2)
@@ -166,7 +161,7 @@ def compare(
     noise = _noise(best.measured, fitted, uncertainty)
     bounds, total = _shift_bounds(best.fit, s, beta, port, weight, bar, uncertainty)
     readings = noise.size * len(frequency)
-    verdict, reasons = _verdict(best.measured - there, there, bar, noise, uncertainty, readings)
+    verdict, reasons = verdict_of(best.measured - there, there, bar, noise, uncertainty, readings)
     comparison = MeasuredComparison(
         measurement=measurement,
         labels=tuple(mode.label for mode in modes),
@@ -176,7 +171,7 @@ def compare(
         bar=bar,
         noise=noise,
         given=uncertainty,
-        margin=quantile(readings, _DOUBT),
+        margin=quantile(readings, DOUBT),
         consistent=verdict,
         planes=planes,
         fit=best.fit,
@@ -200,41 +195,6 @@ def compare(
     return replace(comparison, causes=causes, reasons=told)
 
 
-def _dominant_alone(computed: ScatteringMatrix, measurement: Measurement) -> Measurement:
-    """Leave out of a file of every mode those that are below cutoff in a part of the band."""
-    modes = computed.port_modes
-    above = all(mode.cutoff < computed.frequency[0] for mode in modes)
-    if measurement.ports != len(modes) or above:
-        return measurement
-    second = computed.transmitted
-    rows = [0] if second is None else [0, second]
-    note = "modes that are below their cutoff in a part of the band were left out"
-    kept = measurement.s[:, rows][:, :, rows]
-    return replace(measurement, s=kept, notes=(*measurement.notes, note))
-
-
-def _paired(
-    computed: ScatteringMatrix, measurement: Measurement, end: End
-) -> tuple[tuple[PortMode, ...], ComplexArray]:
-    """Computed values among the port modes that the file's ports stand for."""
-    modes, count = computed.port_modes, measurement.ports
-    if count == len(modes) and all(m.cutoff < computed.frequency[0] for m in modes):
-        return modes, computed.s
-    second = computed.transmitted
-    physical = 1 if second is None else 2
-    rows = [0] if second is None else [0, second]
-    dominant = tuple(modes[i] for i in rows)
-    if count == physical:
-        return dominant, computed.s[:, rows][:, :, rows]
-    if count == 1:
-        s = computed.s[:, rows][:, :, rows]
-        s11 = s[:, 0, 0]
-        if end == "short":
-            s11 = s11 - s[:, 0, 1] * s[:, 1, 0] / (1 + s[:, 1, 1])
-        return dominant[:1], s11[:, None, None]
-    raise wrong_ports(measurement, physical)
-
-
 def _noise(measured: ComplexArray, computed: ComplexArray, uncertainty: float | None) -> Array:
     m = measured.shape[1]
     if uncertainty is not None:
@@ -246,7 +206,7 @@ def _noise(measured: ComplexArray, computed: ComplexArray, uncertainty: float | 
 
 def _weight(noise: Array, bar: Array, uncertainty: float | None) -> Array:
     expected = np.full_like(noise, uncertainty) if uncertainty else np.nan_to_num(noise, nan=0.01)
-    return np.asarray(1 / np.maximum(expected + float(np.median(bar)), _FINEST))
+    return np.asarray(1 / np.maximum(expected + float(np.median(bar)), FINEST))
 
 
 def _best_trial(
@@ -302,40 +262,3 @@ def _shift_bounds(
     alone[np.isfinite(alone)] *= random
     both = both * random if np.isfinite(both) else both
     return alone + each * systematic, both + total * systematic
-
-
-def _verdict(
-    left: ComplexArray,
-    computed: ComplexArray,
-    bar: Array,
-    noise: Array,
-    uncertainty: float | None,
-    readings: int,
-) -> tuple[str, tuple[str, ...]]:
-    beyond = np.abs(left) - bar[:, None, None]
-    if uncertainty is None and np.isnan(noise).any():
-        return CANNOT_TELL, (
-            f"{len(bar)} measured points in the band do not show their noise, {FEWEST_POINTS} do: "
-            "give the uncertainty of the measurement",
-        )
-    if uncertainty is not None:
-        scale, doubt, refusal = np.full_like(noise, uncertainty), 1.0, 1.0
-    else:
-        scale = np.maximum(noise, _FINEST)
-        doubt, refusal = quantile(readings, _DOUBT), quantile(readings, _REFUSAL)
-    worst = float((beyond / scale).max())
-    if worst > refusal:
-        if uncertainty is not None:
-            return NO, ()
-        return NO, (
-            "only the noise of the file counts as its uncertainty; what the calibration leaves "
-            "has to be given",
-        )
-    if worst > doubt:
-        return CANNOT_TELL, ("the largest difference may still be noise: average more sweeps",)
-    within = bar[:, None, None] + doubt * scale
-    if not (within < np.abs(computed)).any():
-        return CANNOT_TELL, (
-            "the uncertainty is larger than anything the part does: any part would be consistent",
-        )
-    return YES, ()

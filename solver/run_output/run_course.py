@@ -16,7 +16,7 @@ from geometries.shapes.guides import CircularGuide
 from geometries.shapes.offsets import Offset
 from geometries.shapes.part import Guide
 from geometries.shapes.twists import Twist
-from solver.studies.run_study import MeasuredPart, RunPart
+from solver.studies.run_chain import MeasuredPart, RunPart
 
 _PER_TURN = math.radians(6.0)
 

@@ -15,7 +15,7 @@ from solver.run_output.run_course import Stretch, course_of
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from solver.studies.run_study import RunPart
+    from solver.studies.run_chain import RunPart
 
 _WIDTH, _LEAST_HEIGHT, _MOST_HEIGHT = 9.0, 2.2, 7.5
 #: Right and up on the paper, for the axes x (broad wall), y (narrow wall) and z (axis) of the

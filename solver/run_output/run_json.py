@@ -15,7 +15,7 @@ from solver.output.result_json import (
 )
 from solver.runs.run_result import PartLine, RunResult
 from solver.studies.plain_values import described_component, described_guide, plain
-from solver.studies.run_study import MeasuredPart, RunPart
+from solver.studies.run_chain import MeasuredPart, RunPart
 
 
 def run_result_of(result: RunResult) -> dict[str, Any]:

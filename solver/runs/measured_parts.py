@@ -16,7 +16,7 @@ from solver.runs.local_polynomials import interpolated
 from solver.runs.sampled_part import SampledPart
 from solver.studies.band import Band
 from solver.studies.messages import one_line
-from solver.studies.run_study import MeasuredPart
+from solver.studies.run_chain import MeasuredPart
 from solver.waves.guide_modes import dominant_cutoff
 from solver.waves.scattering import PortMode
 

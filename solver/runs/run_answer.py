@@ -21,7 +21,7 @@ from solver.runs.run_units import RunUnits
 from solver.runs.worst_case import WorstCase
 from solver.studies.band import Band
 from solver.studies.limits import Limit
-from solver.studies.run_study import RunPart
+from solver.studies.run_chain import RunPart
 from solver.version import installed_version
 from solver.waves.resonances import resonance_text
 from solver.waves.scattering import ScatteringMatrix, decibels

@@ -19,7 +19,7 @@ from solver.runs.solve_parts import Report
 from solver.runs.worst_case import worst_case
 from solver.studies.band import Band
 from solver.studies.limits import Limit
-from solver.studies.run_study import MeasuredPart, RunPart, check_run, named
+from solver.studies.run_chain import MeasuredPart, RunPart, check_run, named
 from solver.waves.scattering import reflection_of_vswr
 from solver.waves.walls import Walls
 

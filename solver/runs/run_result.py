@@ -11,7 +11,7 @@ from solver.judgement.verdict import Verdict
 from solver.runs.worst_case import WorstCase
 from solver.studies.band import Band
 from solver.studies.limits import Limit
-from solver.studies.run_study import RunPart
+from solver.studies.run_chain import RunPart
 from solver.waves.resonances import Resonance
 from solver.waves.scattering import ScatteringMatrix
 from solver.waves.walls import Walls

@@ -21,7 +21,7 @@ from solver.runs.sampled_part import SampledPart, reversed_part
 from solver.runs.solve_parts import solve_parts
 from solver.runs.worst_case import far_row
 from solver.studies.band import Band
-from solver.studies.run_study import MeasuredPart, RunPart
+from solver.studies.run_chain import MeasuredPart, RunPart
 from solver.waves.scattering import decibels
 from solver.waves.walls import Walls
 

@@ -17,7 +17,7 @@ from solver.parts.space_parts import space_problem
 from solver.parts.space_solver import solve_in_space
 from solver.runs.run_parts import run
 from solver.studies.band import Band
-from solver.studies.run_study import RunPart
+from solver.studies.run_chain import RunPart
 from tests.references.cornered_guides import CorneredGuide
 
 GUIDE = standard_guide("WR-90")

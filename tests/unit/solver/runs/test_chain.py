@@ -160,7 +160,7 @@ def test_a_polarisation_that_the_next_part_does_not_know_is_refused():
     from geometries.shapes.guides import CircularGuide
     from solver.errors import StudyError
     from solver.runs.near_parts import check_polarisation
-    from solver.studies.run_study import RunPart
+    from solver.studies.run_chain import RunPart
     from solver.waves.guide_modes import dominant_cutoff
     from solver.waves.scattering import PortMode
 

@@ -7,7 +7,7 @@ from geometries.shapes.guides import standard_guide
 from solver.errors import StudyError
 from solver.runs.measured_parts import measured
 from solver.studies.band import Band
-from solver.studies.run_study import MeasuredPart
+from solver.studies.run_chain import MeasuredPart
 
 GUIDE = standard_guide("WR-90")
 
