@@ -98,6 +98,7 @@ def test_twists_are_those_of_coupled_modes_in_another_guide(tmp_path):
     assert allowed < 0.3 * exact
 
 
+@pytest.mark.slow
 def test_tapers_keep_the_words_of_the_rules(tmp_path):
     told = _told(tmp_path, "--kind", "taper", "--lengths", "3", "--heights", "3")
     assert told["height_over_first"] == [0.2, 0.55, 0.9]

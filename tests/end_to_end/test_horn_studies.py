@@ -34,6 +34,7 @@ def run(tmp_path, capsys, text, *options):
     return code, capsys.readouterr()
 
 
+@pytest.mark.slow
 def test_a_horn_in_json_and_on_paper(tmp_path, capsys):
     code, captured = run(tmp_path, capsys, STUDY, "--json", "-o", str(tmp_path / "out"))
     answer = json.loads(captured.out)

@@ -37,7 +37,7 @@ def largest_difference(one, other):
     return np.abs(among_te10(one) - among_te10(other)).max()
 
 
-@pytest.mark.parametrize("count", [2, 5])
+@pytest.mark.parametrize("count", [2, pytest.param(5, marks=pytest.mark.slow)])
 def test_a_row_is_the_whole_in_one_mesh(count):
     part = Flexible(GUIDE, 11 * MM, 1.7 * MM, count)
     row, whole = solved(part), solved(part, whole=True)
@@ -47,7 +47,8 @@ def test_a_row_is_the_whole_in_one_mesh(count):
     assert largest_difference(row, whole) < row.found.steps[-1]["condensation"] < 1e-4
 
 
-@pytest.mark.parametrize("plane", ["E", pytest.param("H", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("plane", ["E", "H"])
 def test_a_slight_bend_is_straight(plane):
     sizes = (GUIDE, 14 * MM, 1.5 * MM, 2, "sinusoidal")
     # the bend itself reflects by the square of the angle
@@ -55,7 +56,8 @@ def test_a_slight_bend_is_straight(plane):
     assert largest_difference(solved(bent, 1e-2), solved(Flexible(*sizes), 1e-2)) < 3e-3
 
 
-@pytest.mark.parametrize("plane", ["E", pytest.param("H", marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("plane", ["E", "H"])
 def test_convolutions_too_shallow_to_see_leave_a_bend(plane):
     part = Flexible(GUIDE, 14 * MM, 1e-3 * MM, 2, "sinusoidal", plane, 0.7)
     bend = Bend(GUIDE, plane, 0.7, part.mean_radius)

@@ -113,6 +113,7 @@ def test_two_half_twists_are_the_whole_twist():
     assert joined.scattering.error.max() < 3e-3
 
 
+@pytest.mark.slow
 def test_a_mirrored_run_is_seen_alike():
     # the same shape from below: shift and bend reversed together
     band = Band.at([9.4e9])

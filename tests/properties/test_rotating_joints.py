@@ -66,6 +66,7 @@ def test_no_gap_is_no_joint():
     assert reflection[1] < 3e-3
 
 
+@pytest.mark.slow
 def test_mirrored_joint_has_the_ports_exchanged():
     # the groove in the other flange: the same metal, seen from port 2
     one = solve_in_half_plane(joint(1.0, 30.0, (19.0, 22.0, 7.5)), BAND, 1e-6)

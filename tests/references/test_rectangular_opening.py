@@ -17,6 +17,7 @@ BAND = np.array([8.2e9, 10.0e9, 12.4e9])
 REFERENCE = 2.5e-5
 
 
+@pytest.mark.slow
 def test_the_reference_has_converged():
     few, _ = opening_scattering(A, B, (2e-3, 1e-3), 10e9, 6, 300)
     many, _ = opening_scattering(A, B, (2e-3, 1e-3), 10e9, 8, 600)

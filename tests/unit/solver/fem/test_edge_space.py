@@ -121,7 +121,7 @@ def test_port_columns_integrate_the_tangential_field(box):
 
 
 @BOXES
-@pytest.mark.parametrize("order", [1, 3])
+@pytest.mark.parametrize("order", [1, 2])
 def test_wall_unknowns_are_those_of_the_closed_boundary(box, order):
     """Independent count: the tangential mass over the walls has no empty row there."""
     space = edge_space(box(), order)

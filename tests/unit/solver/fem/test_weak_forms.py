@@ -252,6 +252,12 @@ SPACES = {
 in_every_space = pytest.mark.parametrize("make", SPACES.values(), ids=SPACES.keys())
 
 
+def on_walls(name):
+    """A space; where the form as written takes all pairs of 144 functions it takes long."""
+    slow = [pytest.mark.slow] if name == "hexahedra of order 3" else []
+    return pytest.param(SPACES[name], id=name, marks=slow)
+
+
 @in_every_space
 def test_curl_curl_and_mass(make):
     space = make()
@@ -285,7 +291,7 @@ def test_columns_of_a_port(make):
         np.testing.assert_allclose(column, expected, atol=EQUAL * np.abs(expected).max(), rtol=0)
 
 
-@in_every_space
+@pytest.mark.parametrize("make", [on_walls(name) for name in SPACES])
 def test_currents_on_the_walls(make):
     """For fields that electric walls allow the whole curl is tangential."""
     space = make()

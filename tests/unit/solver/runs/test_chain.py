@@ -105,13 +105,14 @@ def test_worst_case_is_reached_by_some_lengths_and_passed_by_none():
     assert told.worst == pytest.approx((second + 0.07) / (1 + second * 0.07), rel=1e-12)
     beta = float(phase_constant(GUIDE, frequency)[0])
     most = 0.0
-    for a in np.linspace(0.0, np.pi, 40, endpoint=False):
-        for b in np.linspace(0.0, np.pi, 40, endpoint=False):
+    for a in np.linspace(0.0, np.pi, 24, endpoint=False):
+        for b in np.linspace(0.0, np.pi, 24, endpoint=False):
             chain = Chain(parts, [line(0.0), line(a / beta), line(b / beta), line(0.0)])
             found = chain.answers(frequency)
             worst, _ = worst_with_end(found.s, found.error, 1, 0.07)
             most = max(most, float(worst[0]))
-    assert 0.999 * told.worst < most <= told.worst * (1 + 1e-12)
+    # what the two later parts add misses its phase by pi/24 at most: (1 - cos) 0.25/0.35
+    assert 0.9935 * told.worst < most <= told.worst * (1 + 1e-12)
 
 
 def test_end_of_any_phase():
