@@ -41,12 +41,12 @@ def reflection_by_modes(plane, radius_mm, frequency):
 def test_the_radius_that_meets_the_limit_is_bracketed(plane, start):
     vswr = 1.05
     limit = (vswr - 1) / (vswr + 1)
-    radii = tuple(start + 0.5 * np.arange(13))
+    radii = tuple(start + 0.75 * np.arange(9))
     result = explore(
         study(plane, vswr), Path("bend.toml"), [Variation("component.mean_radius_mm", radii)]
     )
     # the worst of the whole band, not of its few points alone
-    ranges = [np.append(np.linspace(8.2e9, 12.4e9, 33), c.reflection.at_hz) for c in result.cells]
+    ranges = [np.append(np.linspace(8.2e9, 12.4e9, 25), c.reflection.at_hz) for c in result.cells]
     by_modes = [
         max(reflection_by_modes(plane, r, f) for f in frequencies)
         for r, frequencies in zip(radii, ranges, strict=True)
@@ -63,12 +63,12 @@ def test_the_radius_that_meets_the_limit_is_bracketed(plane, start):
 def test_band_edges_lie_where_the_modes_say(plane, radius):
     vswr = 1.05
     limit = (vswr - 1) / (vswr + 1)
-    fine = np.linspace(8.2e9, 12.4e9, 421)
+    fine = np.linspace(8.2e9, 12.4e9, 211)
     below = np.array([reflection_by_modes(plane, radius, f) for f in fine]) <= limit
     at = int(np.argmax(below))  # the lowest frequency that holds it
     assert below.any() and not below.all()
-    design = fine[at + 20]
-    assert below[at : at + 21].all()
+    design = fine[at + 10]
+    assert below[at : at + 11].all()
     (cell,) = explore(
         study(plane, vswr),
         Path("bend.toml"),
@@ -78,8 +78,8 @@ def test_band_edges_lie_where_the_modes_say(plane, radius):
     stop = at + int(np.argmin(np.append(below[at:], False)))
     low, high = cell.held.sure
     # straight lines across 210 MHz: the curve bends little there
-    assert low.at == pytest.approx(fine[at], abs=0.25 * low.within + 1e7)
-    assert high.at == pytest.approx(fine[stop - 1], abs=0.25 * high.within + 1e7)
+    assert low.at == pytest.approx(fine[at], abs=0.25 * low.within + 2e7)
+    assert high.at == pytest.approx(fine[stop - 1], abs=0.25 * high.within + 2e7)
     assert low.beyond == (at == 0)
     assert high.beyond == (stop == len(fine))
 

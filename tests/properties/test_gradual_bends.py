@@ -26,19 +26,19 @@ def worst_by_modes(plane, radius):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("plane", ["E", "H"])
-@pytest.mark.parametrize("vswr", [1.05, 1.02, 1.01])
+@pytest.mark.parametrize("vswr", [1.05, 1.01])
 def test_radius_is_found_to_a_tenth_of_a_millimetre(plane, vswr):
     found = find_gradual(GUIDE, plane, math.pi / 2, BAND, Limit(vswr=vswr))
     limit = (vswr - 1) / (vswr + 1)
     assert found.uncertainty < 1e-4
     assert worst_by_modes(plane, found.smallest - 1e-4) > limit
     assert worst_by_modes(plane, found.smallest + 1e-4) < limit
-    larger = found.smallest + 1e-4 + np.linspace(0.0, 25e-3, 6)
+    larger = found.smallest + 1e-4 + np.linspace(0.0, 25e-3, 4)
     assert all(worst_by_modes(plane, radius) < limit for radius in larger)
     # the first radius that meets the limit may lie at the bottom of a dip that barely does
     assert found.first_met <= found.smallest + 1e-4
     assert worst_by_modes(plane, found.first_met) < limit + 2e-5
-    smaller = np.linspace(found.sizes[0], found.first_met - 1e-4, 6)
+    smaller = np.linspace(found.sizes[0], found.first_met - 1e-4, 4)
     assert all(worst_by_modes(plane, radius) > limit for radius in smaller)
 
 
