@@ -110,7 +110,8 @@ def tolerance_box(
     of the box lies at one of its corners. The bar adds that of the derivatives, what each
     dimension alone bends S11 off the line at the end of its tolerance, and what a fresh solution
     at the worst corner differs from the linear answer: that holds how dimensions act together.
-    Between two frequencies a curve rises by no more than an eighth of its second difference.
+    Between two frequencies the curve of a corner rises by no more than an eighth of its second
+    derivative times the square of their distance; each corner's own is added.
     """
     nominal = _thinned(nominal)
     options: dict[str, Any] = {"walls": walls, "in_space": in_space}
@@ -133,8 +134,8 @@ def tolerance_box(
     solved = solved_at(fresh, band, nominal.frequency, s_error=accuracy, **options)
     apart = np.abs(solved.s11 - nominal.s11 - corner @ slopes) + solved.error
     bar = nominal.error + sum(each.error * each.tolerance.amount + each.bend for each in found)
-    bar = np.maximum(bar, apart) + _between(sizes[which])
-    top = (sizes + bar).max()
+    bar, between = np.maximum(bar, apart), _between(nominal.frequency, sizes)
+    top = (sizes + between + bar).max()
     allowed = _allowed(limit)
     return ToleranceBox(
         frequency=nominal.frequency,
@@ -142,22 +143,26 @@ def tolerance_box(
         sensitivities=found,
         allowed=allowed,
         worst=float(sizes.max()),
-        error=float(max(top - sizes.max(), bar[at])),
+        error=float(max(top - sizes.max(), bar[at] + between[which, at])),
         at_hz=float(nominal.frequency[at]),
         corner={
             t.key: float(f"{by / t.scale:.12g}") for t, by in zip(tolerances, corner, strict=True)
         },
         checked=float(np.abs(solved.s11).max()),
-        share=None if allowed is None else _share(nominal.s11, slopes, amounts, bar, allowed),
+        share=None
+        if allowed is None
+        else _share(nominal.s11, slopes, amounts, bar + between.max(axis=0), allowed),
     )
 
 
-def _between(size: Array) -> Array:
-    """What a curve may rise by between a point and its neighbours, by its bend, (n,)."""
-    if len(size) < 3:
-        return np.zeros(len(size))
-    bend = np.abs(np.diff(size, 2)) / 8
-    return np.asarray(np.concatenate([bend[:1], bend, bend[-1:]]))
+def _between(frequency: Array, sizes: Array) -> Array:
+    """What curves (c, n) may rise by between a point and its neighbours, by their bend, (c, n)."""
+    if len(frequency) < 3:
+        return np.zeros(sizes.shape)
+    step = np.diff(frequency)
+    bend = 2 * np.abs(np.diff(np.diff(sizes) / step)) / (step[1:] + step[:-1])
+    rise = bend * np.maximum(step[1:], step[:-1]) ** 2 / 8
+    return np.asarray(np.concatenate([rise[:, :1], rise, rise[:, -1:]], axis=1))
 
 
 def _thinned(nominal: ScatteringMatrix) -> ScatteringMatrix:
