@@ -60,6 +60,7 @@ def likely_causes(
     *,
     shift_bound: Array,
     total_bound: float,
+    steady: Array,
     axis_length: float,
     end: str,
 ) -> tuple[Cause, ...]:
@@ -79,6 +80,8 @@ def likely_causes(
     shift_bound : (p,) array
     total_bound : float
         Bounds on the error of its shifts, and of their sum [m].
+    steady : (n,) array
+        Part of `allowed` that may pull the same way at every frequency.
     axis_length : float
         [m]
     end : {"matched", "short"}
@@ -90,7 +93,7 @@ def likely_causes(
     """
     found = [
         _length(measured, fitted, given, fit, total_bound),
-        _loss(measured, fitted, allowed, end),
+        _loss(measured, fitted, allowed, steady, end),
     ]
     if measured.shape[1] <= 2:
         echoes = [
@@ -98,6 +101,7 @@ def likely_causes(
                 measured[:, i, i] - fitted[:, i, i],
                 beta[:, i],
                 allowed[:, i, i],
+                steady,
                 i + 1,
                 (float(fit.shift[i]), float(shift_bound[i])),
                 axis_length,
@@ -125,7 +129,9 @@ def _length(
     return Cause("length", fit.total, bound, None, None, None, share, text)
 
 
-def _loss(measured: ComplexArray, computed: ComplexArray, allowed: Array, end: str) -> Cause | None:
+def _loss(
+    measured: ComplexArray, computed: ComplexArray, allowed: Array, steady: Array, end: str
+) -> Cause | None:
     """Excess attenuation, by the size of transmission or of the reflection from a short."""
     two = measured.shape[1] > 1
     if not two and end != "short":
@@ -136,10 +142,16 @@ def _loss(measured: ComplexArray, computed: ComplexArray, allowed: Array, end: s
     strong = np.abs(b) > np.maximum(10 * within, 0.05)
     if strong.sum() < 3:
         return None
-    a, b, within = a[strong], b[strong], within[strong]
+    a, b, within, steady = a[strong], b[strong], within[strong], steady[strong]
     ratio = np.log(np.abs(b) / np.maximum(np.abs(a), 1e-6))
     excess = float(np.median(ratio))
-    bound = float(np.median(within / np.abs(b))) / (2.0 if len(b) > 30 else 1.0)
+    # noise averages out, what is off alike everywhere does not
+    least = np.minimum(np.abs(a), np.abs(b))
+    unsure = float((steady / least).max())
+    if unsure >= 1:
+        return None
+    bound = float(np.median((within - steady) / least)) / (2.0 if len(b) > 30 else 1.0)
+    bound -= float(np.log1p(-unsure))
     gone = np.abs(a - b * np.exp(-excess)) ** 2
     share = 1 - float(gone.sum() / (np.abs(a - b) ** 2).sum()) if (a != b).any() else 0.0
     if abs(excess) <= bound or share < _LEAST_SHARE:
@@ -154,6 +166,7 @@ def _reflection(
     left: ComplexArray,
     beta: Array,
     allowed: Array,
+    steady: Array,
     port: int,
     start: tuple[float, float],
     axis_length: float,
@@ -195,9 +208,12 @@ def _reflection(
     # what is left limits the place: the bound of Cramer and Rao for a phase slope, three times
     rest = float(np.sqrt((np.abs(after) ** 2).mean() / 2))
     known = 3 * rest / (abs(size) * 2 * float(np.std(beta)) * np.sqrt(n))
+    # an error that pulls every point the way that moves the echo most
+    off, most = np.abs(beta - beta.mean()), float(steady.max())
+    known += most * float(off.sum() / (off**2).sum()) / (2 * abs(size))
     # where the plane is not told, the study's is meant
     known += start[1] if np.isfinite(start[1]) else 0.0
-    within = 2 * rest / np.sqrt(n / 2) + float(np.median(allowed)) / np.sqrt(n)
+    within = 2 * rest / np.sqrt(n / 2) + float(np.median(allowed - steady)) / np.sqrt(n) + most
     inside = place - start[0]
     where = _where(inside, port, axis_length, resolution)
     text = (

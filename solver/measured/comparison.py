@@ -188,6 +188,7 @@ def compare(
         best.fit,
         shift_bound=bounds,
         total_bound=total,
+        steady=bar + (uncertainty or 0.0),
         axis_length=axis_length,
         end=end,
     )
