@@ -63,13 +63,16 @@ def explore(
 
     Which combinations meet the limit, over what band, and how reflection and leakage go. With
     -o every finished point is kept at once: after an interrupt the same command goes on.
+    STUDY may be a run file: its parts' keys are part.NUMBER.KEY or part.NAME.KEY.
 
-    Example: guideproof explore corner.toml --vary component.cut_mm=7.6:8.8:13 -o corner_cuts
+    Examples: guideproof explore corner.toml --vary component.cut_mm=7.6:8.8:13 -o corner_cuts; or
+    guideproof explore mast.toml --vary part.2.length_mm=900:940:21
 
     Exit codes: 0 some combination meets the limit, or none was set; 1 none meets it; 2 the input
     cannot be used; 3 none meets it, some are undecided.
     """
     from solver.progress import ProgressLine
+    from solver.runs.run_curves import computing
     from solver.searches.explore import explore as explore_study
     from solver.searches.varied_keys import parse_span, parse_variation, sampled
     from solver.searches.worker_pool import physical_cores
@@ -82,17 +85,25 @@ def explore(
     if sample is not None:
         variations = sampled([parse_span(text) for text in varied], sample)
     tables = read_tables(study)
-    with kept_points(folder) as store, ProgressLine() as progress:
+    crew = workers or physical_cores()
+    with (
+        kept_points(folder) as store,
+        ProgressLine() as progress,
+        computing(
+            tables, folder, workers=crew, engine=engine is not None, progress=progress
+        ) as how,
+    ):
         result = explore_study(
             tables,
             study,
             variations,
             sampled=sample is not None,
             design=hertz(at_ghz) if at_ghz is not None else None,
-            workers=workers or physical_cores(),
+            workers=crew,
             store=store,
             engine=engine,
             progress=progress,
+            **how,
         )
     paths: Sequence[Path] = ()
     if folder is not None:
@@ -141,6 +152,7 @@ def seek(
     """Search one or two keys of a STUDY for the least leakage or reflection.
 
     It also tells how flat the optimum is. With -o the same command goes on after an interrupt.
+    STUDY may be a run file, as for explore.
 
     Example: guideproof seek corner.toml --vary component.cut_mm=5:13 --least reflection
 
@@ -148,27 +160,41 @@ def seek(
     """
     from solver.progress import ProgressLine
     from solver.reports.seek_report import seek_answer
+    from solver.runs.run_curves import computing
     from solver.searches.seek import seek as seek_least
-    from solver.searches.varied_keys import parse_span, with_values
+    from solver.searches.varied_keys import parse_span
+    from solver.searches.varied_parts import built_part
+    from solver.searches.varied_runs import run_in_words
     from solver.searches.worker_pool import physical_cores
     from solver.studies.band import hertz
-    from solver.studies.study import read_tables, study_of
+    from solver.studies.run_study import RunStudy
+    from solver.studies.study import Study, read_tables
 
     spans = [parse_span(text) for text in varied]
     tables = read_tables(study)
-    with kept_points(folder) as store, ProgressLine() as progress:
+    crew = workers or physical_cores()
+    with (
+        kept_points(folder) as store,
+        ProgressLine() as progress,
+        computing(tables, folder, workers=crew, progress=progress) as how,
+    ):
         result = seek_least(
             tables,
             study,
             spans,
             least,
             at=hertz(at_ghz) if at_ghz is not None else None,
-            workers=workers or physical_cores(),
+            workers=crew,
             store=store,
             progress=progress,
+            **how,
         )
-    part = study_of(with_values(tables, result.values), study).component
-    answer = seek_answer(result, part)
+    best = built_part(tables, study, result.values)
+    if isinstance(best, RunStudy):
+        answer = seek_answer(result, None, run_in_words(best))
+    else:
+        assert isinstance(best, Study)
+        answer = seek_answer(result, best.component)
     print_table(answer, "seek", folder, as_json, study, store.files())
     store.close()
     return result.exit_code

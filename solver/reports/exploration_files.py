@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
@@ -225,6 +226,11 @@ def _varied_drawing(result: Exploration) -> Figure | None:
     return drawing_figure(drawing_of(result.middle), varied)
 
 
+def _kinds(tables: Mapping[str, Any]) -> tuple[str, ...]:
+    """Kinds of the part, or of all parts of a run."""
+    return tuple(str(t.get("kind", "")) for t in tables.get("part", [tables.get("component", {})]))
+
+
 def _page(result: Exploration, drawn: dict[str, str], record: RunRecord | None) -> str:
     heads, rows = table(result)
     shown = f"{min(len(rows), _ROWS_SHOWN)} of {len(rows)} combinations"
@@ -236,7 +242,7 @@ def _page(result: Exploration, drawn: dict[str, str], record: RunRecord | None) 
             result.part,
             band_text(result.band),
             record,
-            kinds=(str(result.tables.get("component", {}).get("kind", "")),),
+            kinds=_kinds(result.tables),
             version=result.version,
         ),
         **answer_frame(

@@ -15,14 +15,16 @@ from solver.searches.seek_result import SeekResult
 from solver.searches.varied_keys import key_in_words, values_in_words
 
 
-def seek_answer(result: SeekResult, part: Any) -> TableAnswer:
+def seek_answer(result: SeekResult, part: Any, words: str = "") -> TableAnswer:
     """Return what a search found, with the best part.
 
     Parameters
     ----------
     result : SeekResult
-    part : Part
+    part : Part or None
         The best part, to be drawn.
+    words : str
+        What was searched, where it is no single part.
     """
     start, stop, count = result.frequencies
     named = [key_in_words(span.key) for span in result.spans]
@@ -40,7 +42,7 @@ def seek_answer(result: SeekResult, part: Any) -> TableAnswer:
         told=seek_result_of(result),
         text=seek_text(result),
         title=result.title,
-        part=part_text(part),
+        part=words if part is None else part_text(part),
         band=band,
         headline=f"{seek_headline(result)} at {values_in_words(result.values)}",
         heads=[*heads, f"worst {result.quantity} / dB"],

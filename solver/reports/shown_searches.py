@@ -12,6 +12,7 @@ from solver.output.seek_answer import seek_text
 from solver.output.wording import band_text, gradual_text, smallest_text
 from solver.reports.asked_study import asked_of, check_units
 from solver.reports.notebook_views import notebook_view
+from solver.runs.run_curves import computing
 from solver.searches import explore as explorations
 from solver.searches import gradual as sizes
 from solver.searches import seek as optima
@@ -111,7 +112,7 @@ def explore(
     Parameters
     ----------
     study : str, Path or mapping
-        A study file, or its tables.
+        A study or run file, or its tables.
     vary : mapping
         Values by key, each in the unit of its key: ``{"component.cut_mm": [7.6, 8.0, 8.4]}``.
     sample : int, optional
@@ -141,17 +142,22 @@ def explore(
     else:
         spans = [Span(k, float(low), float(high)) for k, (low, high) in vary.items()]
         variations = sampled(spans, sample)
-    found = explorations.explore(
-        tables,
-        path,
-        variations,
-        sampled=sample is not None,
-        design=at,
-        workers=workers,
-        engine=engine,
-        store=PointStore(None if folder is None else Path(folder)),
-        progress=progress,
-    )
+    place = None if folder is None else Path(folder)
+    with computing(
+        tables, place, workers=workers, engine=engine is not None, progress=progress
+    ) as how:
+        found = explorations.explore(
+            tables,
+            path,
+            variations,
+            sampled=sample is not None,
+            design=at,
+            workers=workers,
+            engine=engine,
+            store=PointStore(place),
+            progress=progress,
+            **how,
+        )
     return _as(ShownExploration, found)
 
 
@@ -170,7 +176,7 @@ def seek(
     Parameters
     ----------
     study : str, Path or mapping
-        A study file, or its tables.
+        A study or run file, or its tables.
     vary : mapping
         The interval to search by key, in the unit of the key: ``{"component.cut_mm": (5, 13)}``.
     least : {"leakage", "reflection"}
@@ -188,16 +194,19 @@ def seek(
     StudyError, OutputError
     """
     tables, path = _tables(study)
-    found = optima.seek(
-        tables,
-        path,
-        [Span(key, float(low), float(high)) for key, (low, high) in vary.items()],
-        least,
-        at=at,
-        workers=workers,
-        store=PointStore(None if folder is None else Path(folder)),
-        progress=progress,
-    )
+    place = None if folder is None else Path(folder)
+    with computing(tables, place, workers=workers, progress=progress) as how:
+        found = optima.seek(
+            tables,
+            path,
+            [Span(key, float(low), float(high)) for key, (low, high) in vary.items()],
+            least,
+            at=at,
+            workers=workers,
+            store=PointStore(place),
+            progress=progress,
+            **how,
+        )
     return _as(ShownSeek, found)
 
 

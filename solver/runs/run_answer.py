@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from geometries.arrays import Array
 from geometries.shapes.straights import Straight
 from solver.judgement.verdict import judge
 from solver.parts.peak_field import matched_breakdown_power
@@ -24,7 +25,7 @@ from solver.studies.limits import Limit
 from solver.studies.run_chain import RunPart
 from solver.version import installed_version
 from solver.waves.resonances import resonance_text
-from solver.waves.scattering import ScatteringMatrix, decibels
+from solver.waves.scattering import PortMode, ScatteringMatrix, decibels
 from solver.waves.space_modes import space_modes
 from solver.waves.walls import Walls
 
@@ -44,6 +45,8 @@ class RunInputs:
     stations : list of RunPart
     end : float
         Reflection of what the run ends in, of any phase.
+    further_at : (n,) array or None
+        Frequencies at which the run has to be known besides [Hz].
     """
 
     title: str
@@ -55,6 +58,7 @@ class RunInputs:
     walls: Walls | None
     end_vswr: float | None
     end: float
+    further_at: Array | None = None
 
 
 def run_result(
@@ -70,15 +74,8 @@ def run_result(
     """Judge the chain and gather what is told of it, part by part."""
     listed = whole.answers.picked(given.band.frequencies)
     modes = chain.port_modes(given.band.stop)
-    matrix = ScatteringMatrix(
-        listed.frequency,
-        modes,
-        listed.s,
-        listed.error,
-        listed.leaked,
-        _heat(chain, listed),
-        listed.leaked_error,
-    )
+    matrix = _matrix(chain, listed, modes)
+    further = given.further_at
     curve, at_listed = (_curve(answers, modes, given.end) for answers in (whole.answers, listed))
     accuracy = float(at_listed.error.max()) <= given.s_error
     told = [r for r in whole.resonances if r not in whole.unsampled]
@@ -129,6 +126,20 @@ def run_result(
             "accuracy_reached": accuracy,
             "seconds": {"total": seconds},
         },
+        unsampled=whole.unsampled,
+        further=None if further is None else _matrix(chain, chain.answers(further), modes),
+    )
+
+
+def _matrix(chain: Chain, answers: ChainAnswers, modes: tuple[PortMode, ...]) -> ScatteringMatrix:
+    return ScatteringMatrix(
+        answers.frequency,
+        modes,
+        answers.s,
+        answers.error,
+        answers.leaked,
+        _heat(chain, answers),
+        answers.leaked_error,
     )
 
 

@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 from typing import Any
 
+from geometries.arrays import Array
 from solver.errors import StudyError
 from solver.progress import Progress
 from solver.runs.chain import Chain
@@ -36,6 +37,7 @@ def run(
     workers: int = 1,
     store: PartStore | None = None,
     report: Report | None = None,
+    further_at: Array | None = None,
     progress: Progress | None = None,
 ) -> RunResult:
     """Compute a run of parts over a band and judge what the transmitter sees.
@@ -60,6 +62,8 @@ def run(
         Keeps every finished part, and gives back those of a run before.
     report : callable, optional
         A function of a module that gives the files of a part's own report from its assessment.
+    further_at : (n,) array, optional
+        Frequencies in the band at which the run has to be known besides, ascending [Hz].
     progress : callable, optional
 
     Returns
@@ -95,7 +99,7 @@ def run(
         whole = chain_band(chain, band.frequencies, units.names, axis, end)
         worst = worst_case(samples, lines, whole.answers.frequency, walls, end)
     return run_result(
-        RunInputs(title, chosen, stations, band, limit, s_error, walls, end_vswr, end),
+        RunInputs(title, chosen, stations, band, limit, s_error, walls, end_vswr, end, further_at),
         computed,
         units,
         beside.cautions,

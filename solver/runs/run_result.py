@@ -110,6 +110,10 @@ class RunResult:
     radiated_power : (n,) array or None
         Of a run that ends in a horn, at the listed frequencies, over the power that enters [-].
     provenance : dict
+    unsampled : tuple of Resonance
+        Those of `resonances` whose effect nobody can tell.
+    further : ScatteringMatrix or None
+        Of the whole run, matched at its end, at the further frequencies that were asked for.
     """
 
     title: str
@@ -131,6 +135,8 @@ class RunResult:
     wanted_error: float
     radiated_power: Array | None
     provenance: Mapping[str, Any]
+    unsampled: tuple[Resonance, ...] = ()
+    further: ScatteringMatrix | None = None
 
     @property
     def weakest_part(self) -> PartLine | None:

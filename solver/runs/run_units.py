@@ -68,25 +68,52 @@ def computed_parts(
     how: dict[str, Any],
 ) -> list[KeptPart]:
     """Every part as it stands in the run."""
-    in_space = sum(_in_space(station.component) for station in stations)
-    tasks: dict[str, PartTask] = {}
+    asked = _tasks(stations, band, s_error, walls)
+    keys = [task.fingerprint if task is not None else None for task in asked]
+    tasks = {task.fingerprint: task for task in asked if task is not None}
     names: dict[str, str] = {}
-    keys: list[str | None] = []
-    for station in stations:
-        part = station.component
-        if isinstance(part, MeasuredPart):
-            keys.append(None)
-            continue
-        wanted = part_error(s_error, in_space if _in_space(part) else 0)
-        task = PartTask(part, band, wanted, walls)
-        keys.append(task.fingerprint)
-        tasks[task.fingerprint] = task
-        names.setdefault(task.fingerprint, station.name)
+    for station, key in zip(stations, keys, strict=True):
+        if key is not None:
+            names.setdefault(key, station.name)
     found = solve_parts(tasks, names, **how)
     return [
         _in_its_place(station, found[key] if key is not None else _measured(station, band))
         for station, key in zip(stations, keys, strict=True)
     ]
+
+
+def part_tasks(
+    stations: Sequence[RunPart], band: Band, s_error: float, walls: Walls | None
+) -> dict[str, PartTask]:
+    """Return what has to be computed of the parts of a run, by fingerprint.
+
+    Parameters
+    ----------
+    stations : sequence of RunPart
+        From `laid_out`.
+    band : Band
+    s_error : float
+        Wanted of the run.
+    walls : Walls or None
+    """
+    asked = _tasks(stations, band, s_error, walls)
+    return {task.fingerprint: task for task in asked if task is not None}
+
+
+def _tasks(
+    stations: Sequence[RunPart], band: Band, s_error: float, walls: Walls | None
+) -> list[PartTask | None]:
+    """The task of each part; None for a measured one."""
+    in_space = sum(_in_space(station.component) for station in stations)
+    tasks: list[PartTask | None] = []
+    for station in stations:
+        part = station.component
+        if isinstance(part, MeasuredPart):
+            tasks.append(None)
+            continue
+        wanted = part_error(s_error, in_space if _in_space(part) else 0)
+        tasks.append(PartTask(part, band, wanted, walls))
+    return tasks
 
 
 @dataclass(frozen=True, eq=False)

@@ -15,7 +15,6 @@ from solver.errors import EngineError
 from solver.searches.part_curves import Refusal
 from solver.searches.worker_pool import Compute, Outcome, attempt
 from solver.studies.messages import one_line
-from solver.studies.study import Study
 
 #: Time to find the scheduler, and between looks at whether it is still there [s].
 _PATIENCE, _LOOK = 10.0, 2.0
@@ -26,7 +25,7 @@ _AHEAD, _LEAST_AHEAD = 3, 16
 _ALONE = threading.Lock()
 
 
-def alone(compute: Compute, study: Study) -> Outcome:
+def alone(compute: Compute, study: Any) -> Outcome:
     """Compute a study on a worker, one at a time in its process and with one thread."""
     from threadpoolctl import threadpool_limits
 
@@ -35,13 +34,13 @@ def alone(compute: Compute, study: Study) -> Outcome:
 
 
 def compute_on_cluster(
-    studies: Mapping[str, Study], compute: Compute, address: str
+    studies: Mapping[str, Any], compute: Compute, address: str
 ) -> Iterator[tuple[str, Outcome]]:
     """Compute studies on the workers of a scheduler, and give each as it is finished.
 
     Parameters
     ----------
-    studies : mapping of str to Study
+    studies : mapping of str to Study or RunStudy
     compute : callable
         A function of a module, which the workers import.
     address : str
@@ -102,7 +101,7 @@ def _client(address: str) -> tuple[Any, Any, type[Exception]]:
 
 
 def _feed(
-    client: Any, waiting: list[tuple[str, Study]], running: dict[Any, str], compute: Compute
+    client: Any, waiting: list[tuple[str, Any]], running: dict[Any, str], compute: Compute
 ) -> None:
     """Send points until each thread of the cluster has some ahead."""
     if not waiting:

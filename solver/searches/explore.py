@@ -1,10 +1,11 @@
-"""Compute a study for many combinations of its keys: a grid, or a sample."""
+"""Compute a study or a run for many combinations of its keys: a grid, or a sample."""
 
 from __future__ import annotations
 
 import itertools
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,25 +17,23 @@ from solver.judgement.verdict import judge
 from solver.progress import Progress, duration_text
 from solver.searches.exploration import Cell, Exploration
 from solver.searches.held_band import held_band
-from solver.searches.part_curves import PartCurves, Refusal, curves_of, fingerprint
+from solver.searches.part_curves import PartCurves, Refusal, curves_of
 from solver.searches.point_store import PointStore
-from solver.searches.varied_keys import (
-    Variation,
-    check_keys,
-    key_in_words,
-    values_in_words,
-)
-from solver.searches.varied_parts import all_refused, built_part
+from solver.searches.varied_keys import Variation, key_in_words, values_in_words
+from solver.searches.varied_parts import all_refused, built_part, checked_keys, fingerprint_of
+from solver.searches.varied_runs import run_in_words
 from solver.searches.worker_pool import Compute, compute_all
 from solver.studies.band import Band
 from solver.studies.inches import twin_in_mm
+from solver.studies.run_study import RunStudy
 from solver.studies.study import Study
 from solver.version import installed_version
 
 #: Combinations of one grid or sample, and keys that vary.
 MOST_POINTS, MOST_KEYS = 100_000, 8
 
-Pool = Callable[[Mapping[str, Study]], Iterator[tuple[str, PartCurves | Refusal]]]
+Varied = Study | RunStudy
+Pool = Callable[[Mapping[str, Varied]], Iterator[tuple[str, PartCurves | Refusal]]]
 
 
 def explore(
@@ -47,17 +46,18 @@ def explore(
     workers: int = 1,
     store: PointStore | None = None,
     compute: Compute = curves_of,
+    prepare: Callable[[Sequence[Any]], None] | None = None,
     engine: str | None = None,
     progress: Progress | None = None,
 ) -> Exploration:
-    """Compute a study for every combination of some keys.
+    """Compute a study, or a run, for every combination of some keys.
 
     Parameters
     ----------
     tables : mapping
-        The study's tables, from `solver.studies.study.read_tables`.
+        Those of a study or a run, from `solver.studies.study.read_tables`.
     path : Path
-        The study's file.
+        Its file.
     variations : sequence of Variation
         Up to eight keys.
     sampled : bool
@@ -70,7 +70,9 @@ def explore(
     store : PointStore, optional
         Keeps every finished point, and gives back those of a run before.
     compute : callable
-        Gives the curves of a study.
+        Gives the curves of a study; that of a run is in `solver.runs.run_curves`.
+    prepare : callable, optional
+        Is given all studies that have to be computed, before any is.
     engine : str, optional
         Address of a running scheduler of dask whose workers compute; this machine by default.
     progress : callable, optional
@@ -85,22 +87,21 @@ def explore(
         When a key cannot be varied, or no combination gives a part.
     OutputError, EngineError
     """
-    variations = tuple(variations)
-    _check_grid(tables, path, variations, sampled)
+    variations = _checked_grid(tables, path, tuple(variations), sampled)
     columns = [v.values for v in variations]
     together = zip(*columns, strict=True) if sampled else itertools.product(*columns)
     keys = [v.key for v in variations]
     grid = [dict(zip(keys, values, strict=True)) for values in together]
     built = [built_part(tables, path, values) for values in grid]
-    studies = [study for study in built if isinstance(study, Study)]
+    studies = [study for study in built if not isinstance(study, Refusal)]
     if not studies:
         raise all_refused(path, built, f"{len(built)} combinations")
     first = studies[0]
     design = _design(design, first.band)
     run = _pool(compute, workers, engine)
-    outcomes = _computed(studies, run, store or PointStore(None), progress)
+    outcomes = _computed(studies, run, store or PointStore(None), prepare, progress)
     found = iter(outcomes)
-    results = [next(found) if isinstance(study, Study) else study for study in built]
+    results = [study if isinstance(study, Refusal) else next(found) for study in built]
     if not any(isinstance(result, PartCurves) for result in results):
         raise all_refused(path, results, f"{len(results)} combinations")
     return Exploration(
@@ -118,22 +119,23 @@ def explore(
             for values, result in zip(grid, results, strict=True)
         ),
         version=installed_version(),
-        middle=studies[len(studies) // 2].component,
+        middle=getattr(studies[len(studies) // 2], "component", None),
     )
 
 
-def _check_grid(
+def _checked_grid(
     tables: Mapping[str, Any], path: Path, variations: tuple[Variation, ...], sampled: bool
-) -> None:
+) -> tuple[Variation, ...]:
     if not 1 <= len(variations) <= MOST_KEYS:
         raise StudyError(f"{len(variations)} keys to vary; give one to {MOST_KEYS}")
-    check_keys(tables, path, tuple(variation.key for variation in variations))
+    keys = checked_keys(tables, path, tuple(variation.key for variation in variations))
     lengths = [len(variation.values) for variation in variations]
     if sampled and len(set(lengths)) > 1:
         raise StudyError("the keys of a sample take as many values each; make the lists equal")
     count = lengths[0] if sampled else int(np.prod(lengths))
     if count > MOST_POINTS:
         raise StudyError(f"{count} combinations; at most {MOST_POINTS} fit: use fewer values")
+    return tuple(replace(v, key=key) for v, key in zip(variations, keys, strict=True))
 
 
 def _design(design: float | None, band: Band) -> float:
@@ -156,10 +158,14 @@ def _pool(compute: Compute, workers: int, engine: str | None) -> Pool:
 
 
 def _computed(
-    studies: Sequence[Study], run: Pool, store: PointStore, progress: Progress | None
+    studies: Sequence[Varied],
+    run: Pool,
+    store: PointStore,
+    prepare: Callable[[Sequence[Any]], None] | None,
+    progress: Progress | None,
 ) -> list[PartCurves | Refusal]:
     """Outcome of each study, taken from the store or computed and put there."""
-    names = [fingerprint(study) for study in studies]
+    names = [fingerprint_of(study) for study in studies]
     kept = {name: outcome for name in names if (outcome := store.get(name)) is not None}
     todo = {n: study for n, study in zip(names, studies, strict=True) if n not in kept}
     fresh: dict[str, PartCurves | Refusal] = {}
@@ -175,6 +181,8 @@ def _computed(
             text += f", about {duration_text(left)} left"
         progress(text, done / total)
 
+    if prepare is not None and todo:
+        prepare(list(todo.values()))
     tell()
     for name, outcome in run(todo):
         store.add(name, outcome)
@@ -184,8 +192,18 @@ def _computed(
     return [found[name] for name in names]
 
 
-def _part(study: Study, tables: Mapping[str, Any], variations: Sequence[Variation]) -> str:
+def _part(study: Varied, tables: Mapping[str, Any], variations: Sequence[Variation]) -> str:
     """The part in words: what stays, and the range of what varies."""
+    ranges = []
+    for variation in variations:
+        name, unit = key_in_words(variation.key)
+        low, high = min(variation.values), max(variation.values)
+        ranges.append(f"{name} {low:.6g} to {high:.6g} {unit}".rstrip())
+    text = run_in_words(study) if isinstance(study, RunStudy) else _stays(study, tables, variations)
+    return f"{text}; varied: {', '.join(ranges)}"
+
+
+def _stays(study: Study, tables: Mapping[str, Any], variations: Sequence[Variation]) -> str:
     varied = {twin_in_mm(variation.key) for variation in variations}
     stays = []
     for name, value in tables["component"].items():
@@ -194,19 +212,13 @@ def _part(study: Study, tables: Mapping[str, Any], variations: Sequence[Variatio
             stays += [values_in_words({key: value})] if twin_in_mm(key) not in varied else []
         elif isinstance(value, str) and name != "kind":
             stays.append(f"{name.replace('_', ' ')} {value}")
-    ranges = []
-    for variation in variations:
-        name, unit = key_in_words(variation.key)
-        low, high = min(variation.values), max(variation.values)
-        ranges.append(f"{name} {low:.6g} to {high:.6g} {unit}".rstrip())
     own = any(key.startswith("guide.") for key in varied)
     guide = "a guide of its own" if own else study.component.guide.label
-    text = f"{study.component.kind} in {guide}: {', '.join(stays)}".rstrip(": ")
-    return f"{text}; varied: {', '.join(ranges)}"
+    return f"{study.component.kind} in {guide}: {', '.join(stays)}".rstrip(": ")
 
 
 def _cell(
-    values: dict[str, float], result: PartCurves | Refusal, study: Study, design: float
+    values: dict[str, float], result: PartCurves | Refusal, study: Varied, design: float
 ) -> Cell:
     if isinstance(result, Refusal):
         return Cell(values, None, None, None, result.reason)

@@ -20,7 +20,7 @@ from solver.waves.resonances import Resonance
 from solver.waves.scattering import PortMode
 
 #: Changes whenever what is kept of a point, or how it is computed, changes.
-_RECORD = 2
+RECORD = 2
 _WHOLE = ("error", "leaked_power", "leaked_error")
 
 
@@ -157,7 +157,7 @@ def fingerprint(study: Study) -> str:
     part: Any = study.component
     told = {
         "version": installed_version(),
-        "record": _RECORD,
+        "record": RECORD,
         "component": described_component(part),
         "guide": described_guide(part.guide),
         "frequency_hz": study.band.frequencies,

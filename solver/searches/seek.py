@@ -6,6 +6,7 @@ import itertools
 import math
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from geometries.arrays import Array
 from solver.errors import StudyError
 from solver.progress import Progress
 from solver.searches.exploration import worst_over_band
-from solver.searches.part_curves import PartCurves, Refusal, curves_of, fingerprint
+from solver.searches.part_curves import PartCurves, Refusal, curves_of
 from solver.searches.point_store import PointStore
 from solver.searches.seek_result import (
     FLAT_DB,
@@ -26,9 +27,10 @@ from solver.searches.seek_result import (
     FlatRange,
     SeekResult,
 )
-from solver.searches.varied_keys import Span, check_keys, values_in_words
-from solver.searches.varied_parts import all_refused, built_part
+from solver.searches.varied_keys import Span, values_in_words
+from solver.searches.varied_parts import all_refused, built_part, checked_keys, fingerprint_of
 from solver.searches.worker_pool import Compute, attempt, compute_all
+from solver.studies.run_study import RunStudy
 from solver.studies.study import Study
 
 #: What is made least, by the name of the limit that speaks of it.
@@ -50,16 +52,17 @@ def seek(
     workers: int = 1,
     store: PointStore | None = None,
     compute: Compute = curves_of,
+    prepare: Callable[[Sequence[Any]], None] | None = None,
     progress: Progress | None = None,
 ) -> SeekResult:
-    """Find the values of one or two keys at which a part leaks or reflects least.
+    """Find the values of one or two keys at which a part or a run leaks or reflects least.
 
     Parameters
     ----------
     tables : mapping
-        The study's tables, from `solver.studies.study.read_tables`.
+        Those of a study or a run, from `solver.studies.study.read_tables`.
     path : Path
-        The study's file.
+        Its file.
     spans : sequence of Span
         One or two keys, each with the interval to search.
     quantity : {"leakage", "reflection"}
@@ -68,7 +71,8 @@ def seek(
     workers : int
         Processes for the first scan; the rest is one part after the other.
     store : PointStore, optional
-    compute : callable
+    compute, prepare
+        As those of `solver.searches.explore.explore`.
     progress : callable, optional
 
     Returns
@@ -90,11 +94,12 @@ def seek(
     spans = tuple(spans)
     if not 1 <= len(spans) <= 2:
         raise StudyError(f"{len(spans)} keys to vary; give one or two")
-    check_keys(tables, path, tuple(span.key for span in spans))
+    keys = checked_keys(tables, path, tuple(span.key for span in spans))
+    spans = tuple(replace(span, key=key) for span, key in zip(spans, keys, strict=True))
     if at is not None:
         tables = dict(tables) | {"band": {"frequencies_ghz": [at / 1e9]}}
     search = _Search(tables, path, spans, quantity, store or PointStore(None), compute, progress)
-    best = search.scan(workers)
+    best = search.scan(workers, prepare)
     if len(spans) == 1:
         _refine_one(search, best)
     else:
@@ -122,16 +127,18 @@ class _Search:
         self._title = ""
         self._wanted = 0.0
 
-    def scan(self, workers: int) -> Array:
+    def scan(self, workers: int, prepare: Callable[[Sequence[Any]], None] | None = None) -> Array:
         """Compute an even scan and return its best place, scaled (k,)."""
         even = np.linspace(0.0, 1.0, SCANNED[len(self.spans)])
         places = [np.array(u) for u in itertools.product(even, repeat=len(self.spans))]
         built = {self.values_at(place): self._build(self.values_at(place)) for place in places}
-        studies = {v: s for v, s in built.items() if isinstance(s, Study)}
+        studies = {v: s for v, s in built.items() if not isinstance(s, Refusal)}
         if self._name == "leakage" and studies and not any(map(_leaks, studies.values())):
             raise StudyError(_NOTHING_LEAKS)
-        names = {fingerprint(study): values for values, study in studies.items()}
+        names = {fingerprint_of(study): values for values, study in studies.items()}
         waiting = {n: studies[v] for n, v in names.items() if self._store.get(n) is None}
+        if prepare is not None and waiting:
+            prepare(list(waiting.values()))
         for count, (name, outcome) in enumerate(compute_all(waiting, self._compute, workers)):
             self._store.add(name, outcome)
             self._found[names[name]] = outcome
@@ -218,7 +225,7 @@ class _Search:
             within=max(low_within, high_within) * width,
         )
 
-    def _build(self, values: tuple[float, ...]) -> Study | Refusal:
+    def _build(self, values: tuple[float, ...]) -> Study | RunStudy | Refusal:
         built = built_part(self._tables, self._path, self._named(values))
         if isinstance(built, Refusal):
             self._found[values] = built
@@ -230,7 +237,7 @@ class _Search:
         study = self._build(values)
         if isinstance(study, Refusal):
             return study
-        name = fingerprint(study)
+        name = fingerprint_of(study)
         kept = self._store.get(name)
         if kept is None:
             kept = attempt(self._compute, study)
@@ -255,11 +262,13 @@ class _Search:
             self._progress(text)
 
 
-def _leaks(study: Study) -> bool:
-    """Whether power can leave the part but through its ports."""
-    return getattr(study.component, "rim", "none") != "closed" and hasattr(
-        study.component, "rim_radius"
-    )
+def _leaks(study: Study | RunStudy) -> bool:
+    """Whether power can leave a part but through its ports."""
+    if isinstance(study, RunStudy):
+        parts: list[Any] = [part.component for part in study.parts]
+    else:
+        parts = [study.component]
+    return any(getattr(p, "rim", "none") != "closed" and hasattr(p, "rim_radius") for p in parts)
 
 
 def _refine_one(search: _Search, best: Array) -> None:

@@ -150,36 +150,77 @@ def numeric_keys(tables: Mapping[str, Any]) -> tuple[str, ...]:
     Every length, angle and number of the component, of guides that are written as a table, and
     the conductivity of walls that lose. Frequencies, limits and accuracy are not among them.
     """
-    keys: list[str] = []
     component = tables.get("component")
-    if isinstance(component, Mapping):
-        for table in get_args(get_args(ComponentTable)[0]):
-            if component.get("kind") in get_args(table.model_fields["kind"].annotation):
-                keys += [f"component.{name}" for name in _numbers(table)]
-        keys += _guide_keys("component.to_guide", component.get("to_guide"))
-    keys += _guide_keys("guide", tables.get("guide"))
-    if isinstance(tables.get("walls"), Mapping):
-        keys += [f"walls.{name}" for name in _numbers(WallKeys)]
-    return tuple(keys)
+    keys = component_numbers(component, "component") if isinstance(component, Mapping) else []
+    keys += guide_numbers("guide", tables.get("guide"))
+    return tuple(keys + wall_numbers(tables))
 
 
-def check_keys(tables: Mapping[str, Any], path: Path, keys: tuple[str, ...]) -> None:
+def component_numbers(component: Mapping[str, Any], path: str) -> list[str]:
+    """Return the paths of the keys of one part that hold a number.
+
+    Parameters
+    ----------
+    component : mapping
+        Its table.
+    path : str
+        Of that table.
+    """
+    keys: list[str] = []
+    for table in get_args(get_args(ComponentTable)[0]):
+        if component.get("kind") in get_args(table.model_fields["kind"].annotation):
+            keys += [f"{path}.{name}" for name in _numbers(table)]
+    return keys + guide_numbers(f"{path}.to_guide", component.get("to_guide"))
+
+
+def guide_numbers(path: str, guide: Any) -> list[str]:
+    """Return the paths of the sizes of a guide that is written as a table; else none."""
+    if not isinstance(guide, Mapping):
+        return []
+    circular = {"diameter_mm", "diameter_in"} & set(guide)
+    section = CircularSection if circular else RectangularSection
+    return [f"{path}.{name}" for name in _numbers(section)]
+
+
+def wall_numbers(tables: Mapping[str, Any]) -> list[str]:
+    """Return the paths of the numbers of walls that lose; none where there are no such walls."""
+    if not isinstance(tables.get("walls"), Mapping):
+        return []
+    return [f"walls.{name}" for name in _numbers(WallKeys)]
+
+
+def check_keys(
+    tables: Mapping[str, Any],
+    path: Path,
+    keys: tuple[str, ...],
+    known: tuple[str, ...] | None = None,
+) -> None:
     """Refuse keys that the study does not have, that hold no number, or that come twice.
+
+    Parameters
+    ----------
+    tables : mapping
+    path : Path
+    keys : tuple of str
+    known : tuple of str, optional
+        Those that can be varied; by default those of the study of a part.
 
     Raises
     ------
     StudyError
         Naming the keys that can be varied; or what is wrong with the study, if it has no part.
     """
-    known = numeric_keys(tables)
-    if not any(key.startswith("component.") for key in known):
-        study_of(tables, path)
+    if known is None:
+        known = numeric_keys(tables)
+        if not any(key.startswith("component.") for key in known):
+            study_of(tables, path)
     for key in keys:
         if twin_in_mm(key) in known:
             continue
         text = f"{one_line(key)}: no key of the study that holds a number"
         parent, _, _ = key.rpartition(".")
-        if parent in ("guide", "component.to_guide") and isinstance(_at(tables, parent), str):
+        is_guide = parent.rpartition(".")[-1] in ("guide", "to_guide")
+        if is_guide and isinstance(_at(tables, parent), str):
             text = f"{one_line(key)}: {parent} is a size there; write it as a table, as "
             text += "{width_mm = 22.86, height_mm = 10.16}"
         raise StudyError(f"{text}; known here: {', '.join(known) or 'none'}")
@@ -192,9 +233,10 @@ def with_values(tables: Mapping[str, Any], values: Mapping[str, float]) -> dict[
     changed = copy.deepcopy(dict(tables))
     for key, value in values.items():
         *parents, name = key.split(".")
-        table = changed
+        table: Any = changed
         for parent in parents:
-            table = table[parent]
+            # parts of a run count from 1
+            table = table[int(parent) - 1] if isinstance(table, list) else table[parent]
         for other in [other for other in table if twin_in_mm(other) == twin_in_mm(name)]:
             del table[other]
         table[name] = value
@@ -226,29 +268,24 @@ def _numbers(table: Any) -> list[str]:
     return [name for name, field in table.model_fields.items() if field.annotation is float]
 
 
-def _guide_keys(path: str, guide: Any) -> list[str]:
-    if not isinstance(guide, Mapping):
-        return []
-    circular = {"diameter_mm", "diameter_in"} & set(guide)
-    section = CircularSection if circular else RectangularSection
-    return [f"{path}.{name}" for name in _numbers(section)]
-
-
 def _at(tables: Mapping[str, Any], path: str) -> Any:
     found: Any = tables
     for name in path.split("."):
-        found = found.get(name) if isinstance(found, Mapping) else None
+        if isinstance(found, list) and name.isdigit() and 1 <= int(name) <= len(found):
+            found = found[int(name) - 1]
+        else:
+            found = found.get(name) if isinstance(found, Mapping) else None
     return found
 
 
 def _split(text: str, form: str) -> tuple[str, str]:
-    key, sign, written = text.partition("=")
+    key, sign, written = text.rpartition("=")
     if sign and re.fullmatch(r"\w+", key.strip()):
         table = _TABLE_OF.get(key.strip(), "component")
         raise StudyError(
             f"{one_line(text)}: the key needs its table before it: {table}.{one_line(text)}"
         )
-    if not (sign and re.fullmatch(r"\w+(\.\w+)+", key.strip())):
+    if not (sign and re.fullmatch(r"\w+(\.\w+)+|part\..+\.\w+", key.strip())):
         raise StudyError(f"{one_line(text)}: must read {form}, as component.gap_mm=...")
     return key.strip(), written
 

@@ -20,9 +20,9 @@ from geometries.errors import GeometryError
 from solver.errors import GuideproofError
 from solver.searches.part_curves import PartCurves, Refusal
 from solver.studies.messages import one_line
-from solver.studies.study import Study
 
-Compute = Callable[[Study], PartCurves]
+#: Of the study of a part, or of a run.
+Compute = Callable[[Any], PartCurves]
 Outcome = PartCurves | Refusal
 _ONE_THREAD = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
 
@@ -35,13 +35,13 @@ def physical_cores() -> int:
 
 
 def compute_all(
-    studies: Mapping[str, Study], compute: Compute, workers: int
+    studies: Mapping[str, Any], compute: Compute, workers: int
 ) -> Iterator[tuple[str, Outcome]]:
     """Compute studies, and give each with its name as it is finished.
 
     Parameters
     ----------
-    studies : mapping of str to Study
+    studies : mapping of str to Study or RunStudy
     compute : callable
         A function of a module, so that other processes find it.
     workers : int
@@ -83,7 +83,7 @@ def compute_all(
             worker.stop()
 
 
-def attempt(compute: Compute, study: Study) -> Outcome:
+def attempt(compute: Compute, study: Any) -> Outcome:
     """Compute a study; a part that cannot be computed gives a refusal."""
     try:
         return compute(study)
@@ -109,7 +109,7 @@ class _Worker:
     name: str | None = None
     dead: bool = False
 
-    def take(self, name: str, study: Study) -> None:
+    def take(self, name: str, study: Any) -> None:
         self.name = name
         with suppress(OSError):  # from a process that is dead, which `finish` will see
             self.link.send(study)
