@@ -9,6 +9,7 @@ from scipy.optimize import minimize_scalar
 
 from geometries.arrays import Array, ComplexArray
 from solver.measured.planes import PlaneFit
+from solver.waves.scattering import ScatteringMatrix
 
 #: A cause that explains less of the squares of the difference than this is not told.
 _LEAST_SHARE = 0.3
@@ -62,6 +63,7 @@ def likely_causes(
     total_bound: float,
     steady: Array,
     axis_length: float,
+    detour: float,
     end: str,
 ) -> tuple[Cause, ...]:
     """Name what would explain the difference, most of it first.
@@ -84,6 +86,8 @@ def likely_causes(
         Part of `allowed` that may pull the same way at every frequency.
     axis_length : float
         [m]
+    detour : float
+        By how much the way through the part, told by its phase, differs from its axis [m].
     end : {"matched", "short"}
 
     Returns
@@ -105,6 +109,7 @@ def likely_causes(
                 i + 1,
                 (float(fit.shift[i]), float(shift_bound[i])),
                 axis_length,
+                detour,
             )
             for i in range(measured.shape[1])
         ]
@@ -112,6 +117,24 @@ def likely_causes(
         found.append(max((e for e in echoes if e), key=lambda e: e.share, default=None))
     told = [cause for cause in found if cause is not None]
     return tuple(sorted(told, key=lambda cause: -cause.share))
+
+
+def detour_of(computed: ScatteringMatrix, beta: Array, axis_length: float) -> float:
+    """By how much a part is longer or shorter for the phase than its axis is [m].
+
+    Parameters
+    ----------
+    computed : ScatteringMatrix
+    beta : (n,) array
+        Of its first mode [rad/m].
+    axis_length : float
+        [m]
+    """
+    row = computed.transmitted
+    if row is None or len(beta) < 2:
+        return 0.0
+    left = computed.s[:, row, 0] * np.exp(1j * beta * axis_length)
+    return abs(float(np.polyfit(beta, np.unwrap(np.angle(left)), 1)[0]))
 
 
 def _length(
@@ -170,6 +193,7 @@ def _reflection(
     port: int,
     start: tuple[float, float],
     axis_length: float,
+    detour: float,
 ) -> Cause | None:
     """One more reflection: its place by the transform of what is left of S11 over beta.
 
@@ -215,6 +239,8 @@ def _reflection(
     known += start[1] if np.isfinite(start[1]) else 0.0
     within = 2 * rest / np.sqrt(n / 2) + float(np.median(allowed - steady)) / np.sqrt(n) + most
     inside = place - start[0]
+    # the transform knows plain guide alone, which is all there is before the port
+    known += detour if inside > 0 else 0.0
     where = _where(inside, port, axis_length, resolution)
     text = (
         f"one more reflection of {abs(size):.3g}, {abs(inside) * 1e3:.4g} mm {where}, known to "

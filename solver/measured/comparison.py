@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
-from solver.measured.causes import Cause, likely_causes
+from solver.measured.causes import Cause, detour_of, likely_causes
 from solver.measured.consistency import DOUBT, FINEST, verdict_of
 from solver.measured.file_ports import End, dominant_alone, paired
 from solver.measured.noise import noise_of, quantile
@@ -190,6 +190,7 @@ def compare(
         total_bound=total,
         steady=bar + (uncertainty or 0.0),
         axis_length=axis_length,
+        detour=detour_of(computed, beta[:, 0], axis_length),
         end=end,
     )
     told = (*measurement.notes, *_found(best, measurement), *reasons)
