@@ -43,7 +43,7 @@ def assess_study(
 
     study = read_study(path)
     request = request or MeasuredRequest(None)
-    measurement = request.read(study)
+    measurement = request.read(study.band, study.component.guides)
     from solver.judgement.assess_part import assess as assess_component
 
     assessment = assess_component(

@@ -1,4 +1,4 @@
-"""What ``guideproof assess`` adds on request: a measurement, tolerances, what cools a load."""
+"""What ``assess`` and ``run`` add on request: a measurement, tolerances, what cools a load."""
 
 from __future__ import annotations
 
@@ -11,15 +11,18 @@ import click
 from solver.commands.options import Amount
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     import numpy as np
     from numpy.typing import NDArray
 
+    from geometries.shapes.part import Guide
     from solver.judgement.assessment import Assessment
     from solver.measured.touchstone_file import Measurement
     from solver.progress import Progress
+    from solver.studies.band import Band
     from solver.studies.study import Study
+    from solver.waves.scattering import ScatteringMatrix
 
 _OPTIONS = (
     click.option(
@@ -105,8 +108,14 @@ class MeasuredRequest:
             if self.file is None and getattr(self, name) is not None:
                 raise click.UsageError(f"--{name}: goes with --measured FILE; add it")
 
-    def read(self, study: Study) -> Measurement | None:
-        """Return the measured points within the study's band, before anything is computed.
+    def read(self, band: Band, guides: Sequence[Guide]) -> Measurement | None:
+        """Return the measured points within a band, before anything is computed.
+
+        Parameters
+        ----------
+        band : Band
+        guides : sequence of RectangularGuide or CircularGuide
+            At each port of the part, or of the run.
 
         Raises
         ------
@@ -117,8 +126,8 @@ class MeasuredRequest:
         from solver.measured.file_ports import check_ports
         from solver.measured.touchstone_file import read_touchstone
 
-        found = read_touchstone(self.file).within(study.band.start, study.band.stop)
-        check_ports(study.component, found)
+        found = read_touchstone(self.file).within(band.start, band.stop)
+        check_ports(guides, found)
         return found
 
 
@@ -144,7 +153,9 @@ def supplements_of(
     """
     added = Supplements()
     if measurement is not None and assessment.further is not None:
-        _add_measurement(added, assessment, measurement, request)
+        length, version = assessment.component.axis_length, assessment.provenance.version
+        computed, title = assessment.further, assessment.title
+        add_measurement(added, computed, length, (title, version), measurement, request)
     if study.tolerances:
         _add_tolerances(added, study, assessment, in_space, progress)
     if study.cooling is not None:
@@ -192,17 +203,39 @@ def _add_tolerances(
     added.files["tolerances.html"] = page
 
 
-def _add_measurement(
-    added: Supplements, assessment: Assessment, measurement: Measurement, request: MeasuredRequest
+def add_measurement(
+    added: Supplements,
+    computed: ScatteringMatrix,
+    axis_length: float,
+    heading: tuple[str, str],
+    measurement: Measurement,
+    request: MeasuredRequest,
 ) -> None:
+    """Add what a measurement says of a part, or of a run.
+
+    Parameters
+    ----------
+    added : Supplements
+    computed : ScatteringMatrix
+        At the measured frequencies.
+    axis_length : float
+        [m]
+    heading : (str, str)
+        Title and version for the page.
+    measurement : Measurement
+    request : MeasuredRequest
+
+    Raises
+    ------
+    StudyError
+    """
     from solver.measured.comparison import compare
     from solver.supplements.measurement_answer import measurement_result_of, measurement_text
 
-    assert assessment.further is not None
     compared = compare(
-        assessment.further,
+        computed,
         measurement,
-        axis_length=assessment.component.axis_length,
+        axis_length=axis_length,
         planes=request.planes or "fitted",
         uncertainty=request.uncertainty,
         end=request.end or "matched",
@@ -211,7 +244,7 @@ def _add_measurement(
     def page() -> str:
         from solver.supplements.measurement_page import measurement_html
 
-        return measurement_html(compared, assessment.title, assessment.provenance.version)
+        return measurement_html(compared, *heading)
 
     added.result["measurement"] = measurement_result_of(compared)
     added.texts.append(measurement_text(compared))

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Literal
 
 from geometries.arrays import ComplexArray
-from geometries.shapes.part import known_part
+from geometries.shapes.part import Guide
 from solver.errors import StudyError
 from solver.measured.touchstone_file import Measurement
 from solver.studies.messages import one_line
@@ -16,12 +17,13 @@ from solver.waves.scattering import PortMode, ScatteringMatrix
 End = Literal["matched", "short"]
 
 
-def check_ports(part: object, measurement: Measurement) -> None:
+def check_ports(guides: Sequence[Guide], measurement: Measurement) -> None:
     """Refuse a file whose number of ports no reading of the part explains.
 
     Parameters
     ----------
-    part : Part
+    guides : sequence of RectangularGuide or CircularGuide
+        At each port of the part, or of the run.
     measurement : Measurement
         Within the band of the study.
 
@@ -32,7 +34,7 @@ def check_ports(part: object, measurement: Measurement) -> None:
         anywhere in the band for a file of every mode. Which of those the part can excite only
         the solution tells, so `compare` looks once more.
     """
-    guides, count = known_part(part).guides, measurement.ports
+    count = measurement.ports
     stop = float(measurement.frequency[-1])
     modes = sum(len(mode_cutoffs(guide, stop)) for guide in guides)
     if count > max(len(guides), modes):

@@ -43,7 +43,9 @@ def part_files(assessment: Assessment) -> dict[str, bytes]:
     return {"report.html": report_html(assessment).encode("utf-8")}
 
 
-def run_files(result: RunResult, record: RunRecord | None = None) -> dict[str, bytes]:
+def run_files(
+    result: RunResult, record: RunRecord | None = None, told: Mapping[str, Any] | None = None
+) -> dict[str, bytes]:
     """Return the content of every file of a run, by its name below the folder.
 
     Parameters
@@ -51,12 +53,14 @@ def run_files(result: RunResult, record: RunRecord | None = None) -> dict[str, b
     result : RunResult
     record : RunRecord, optional
         How it came about.
+    told : mapping, optional
+        More keys of the JSON result.
     """
     drawn = {"run": as_svg(run_figure(result.run)), "vswr": as_svg(_vswr_figure(result))}
     links = _links(result)
     files = folder_files(
         _page(result, record, drawn, links),
-        as_text(run_result_of(result)).encode("ascii"),
+        as_text(run_result_of(result) | dict(told or {})).encode("ascii"),
         _table(result),
         {name: as_svg_file(svg) for name, svg in drawn.items()},
     )
@@ -72,7 +76,13 @@ def run_files(result: RunResult, record: RunRecord | None = None) -> dict[str, b
     return files
 
 
-def write_run(folder: Path, result: RunResult, record: RunRecord | None = None) -> tuple[Path, ...]:
+def write_run(
+    folder: Path,
+    result: RunResult,
+    record: RunRecord | None = None,
+    told: Mapping[str, Any] | None = None,
+    more: Mapping[str, bytes] | None = None,
+) -> tuple[Path, ...]:
     """Write the files of a run into a folder, those of its parts into folders below.
 
     Parameters
@@ -81,6 +91,10 @@ def write_run(folder: Path, result: RunResult, record: RunRecord | None = None) 
     result : RunResult
     record : RunRecord, optional
         How it came about.
+    told : mapping, optional
+        More keys of the JSON result.
+    more : mapping of str to bytes, optional
+        Further files of the folder.
 
     Returns
     -------
@@ -93,7 +107,7 @@ def write_run(folder: Path, result: RunResult, record: RunRecord | None = None) 
         If any of them could not be written.
     """
     places: dict[str, dict[str, bytes]] = {}
-    for name, content in run_files(result, record).items():
+    for name, content in (run_files(result, record, told) | dict(more or {})).items():
         place, _, own = name.rpartition("/")
         places.setdefault(place, {})[own] = content
     for place in sorted(places, reverse=True):

@@ -139,6 +139,11 @@ class RunResult:
     further: ScatteringMatrix | None = None
 
     @property
+    def axis_length(self) -> float:
+        """Length of the run's axis, without parts of which only a file is known [m]."""
+        return sum(float(getattr(part.component, "axis_length", 0.0)) for part in self.run)
+
+    @property
     def weakest_part(self) -> PartLine | None:
         """The part whose field reaches breakdown at the least power; None where none is known."""
         known = [line for line in self.parts if line.breakdown_w is not None]
