@@ -29,6 +29,7 @@ def causes(measured, computed=COMPUTED, steady=0.0, noise=1e-6, end="matched", f
         total_bound=1e-5,
         steady=np.full(N, steady),
         axis_length=0.08,
+        detour=0.0,
         end=end,
     )
 
