@@ -114,6 +114,11 @@ class ProgressLine:
         self._step = f"{self.within}: {step}" if self.within else step
         self._fraction = fraction
 
+    @property
+    def step(self) -> str:
+        """The current step; empty before the first."""
+        return self._step
+
     def __enter__(self) -> Self:
         self._thread.start()
         return self

@@ -12,8 +12,15 @@ import click
 from geometries.errors import GeometryError
 from solver.commands.assess_study import assess_study
 from solver.commands.assess_supplements import MeasuredRequest, Supplements
-from solver.commands.printing import INTERRUPTED, print_json, run_record, write_folder
+from solver.commands.printing import (
+    INTERRUPTED,
+    print_json,
+    run_record,
+    write_folder,
+    writes_inches,
+)
 from solver.errors import GuideproofError
+from solver.studies.inches import told_in_inches
 
 if TYPE_CHECKING:
     from solver.judgement.assessment import Assessment
@@ -45,6 +52,7 @@ def assess_many(
     however_long: bool,
     request: MeasuredRequest,
     as_json: bool,
+    every_rule: bool = False,
 ) -> int:
     """Judge the parts of several study files and print one summary.
 
@@ -83,13 +91,17 @@ def assess_many(
             try:
                 if not stopped:
                     answers.append(_answer(path, folder, progress, in_space, however_long))
-            except KeyboardInterrupt:
+            except KeyboardInterrupt as interrupt:
                 stopped = True
+                lost = Supplements()
+                answers.append(_Answer(path, None, lost, NOT_REACHED, str(interrupt)))
         stopped = stopped or progress.interrupted
         if len(answers) < number:
             answers.append(_Answer(path, None, Supplements(), NOT_REACHED, "interrupted before"))
     worst = max((answer.code for answer in answers), key=_WORSE.index)
     _print(answers, worst, as_json)
+    if every_rule and not as_json:
+        _print_rules(answers)
     if stopped:
         click.echo("guideproof: interrupted; what was finished stands above", err=True)
         return INTERRUPTED
@@ -109,7 +121,8 @@ def _answer(
     if folder is not None:
         from solver.reports.report import result_files
 
-        files = result_files(assessment, added.result, run_record(path)) | added.contents()
+        with told_in_inches(writes_inches(path)):
+            files = result_files(assessment, added.result, run_record(path)) | added.contents()
         write_folder(folder / path.stem, files)
     return _Answer(path, assessment, added, assessment.verdict.outcome)
 
@@ -123,6 +136,17 @@ def _print(answers: Sequence[_Answer], worst: int, as_json: bool) -> None:
 
     heads = ("study", "title", "outcome", "worst", "at / GHz", "margin / dB", "error of S")
     click.echo(table_text(heads, [_row(answer) for answer in answers], (3, 4, 5, 6)))
+
+
+def _print_rules(answers: Sequence[_Answer]) -> None:
+    """Every reading of every rule, study by study."""
+    from solver.output.screen import rules_text
+
+    for answer in answers:
+        if answer.assessment is not None and answer.assessment.rules:
+            with told_in_inches(writes_inches(answer.path)):
+                table = rules_text(answer.assessment.rules, "the part has", every=True)
+            click.echo(f"\n{answer.path.name}\n{table}")
 
 
 def _described(answer: _Answer) -> dict[str, Any]:

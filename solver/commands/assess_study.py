@@ -38,6 +38,8 @@ def assess_study(
     Raises
     ------
     GuideproofError, GeometryError
+    KeyboardInterrupt
+        With a line on what was lost; an interrupt after which an answer stands raises nothing.
     """
     from solver.studies.study import read_study
 
@@ -46,19 +48,27 @@ def assess_study(
     measurement = request.read(study.band, study.component.guides)
     from solver.judgement.assess_part import assess as assess_component
 
-    assessment = assess_component(
-        study.component,
-        study.band,
-        limit=study.limit,
-        s_error=study.s_error,
-        walls=study.walls,
-        title=study.title,
-        in_space=in_space,
-        however_long=however_long,
-        picture_at=study.picture_at,
-        further_at=frequencies_of(measurement),
-        progress=progress,
-    )
-    return assessment, supplements_of(
-        study, assessment, measurement, request, in_space=in_space, progress=progress
-    )
+    try:
+        assessment = assess_component(
+            study.component,
+            study.band,
+            limit=study.limit,
+            s_error=study.s_error,
+            walls=study.walls,
+            title=study.title,
+            in_space=in_space,
+            however_long=however_long,
+            picture_at=study.picture_at,
+            further_at=frequencies_of(measurement),
+            progress=progress,
+        )
+        added = supplements_of(
+            study, assessment, measurement, request, in_space=in_space, progress=progress
+        )
+    except KeyboardInterrupt as interrupt:
+        at = f" at: {progress.step}" if progress.step else ""
+        raise KeyboardInterrupt(
+            f"nothing of {path.name} is kept{at}; a verdict needs the whole band, so a part that "
+            "is not finished starts again"
+        ) from interrupt
+    return assessment, added

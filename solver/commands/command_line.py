@@ -168,7 +168,7 @@ def assess(
             raise click.UsageError("--shape: goes with one study; give one")
         from solver.commands.assess_many import assess_many
 
-        return assess_many(studies, folder, in_space, however_long, request, as_json)
+        return assess_many(studies, folder, in_space, however_long, request, as_json, every_rule)
     with ProgressLine(keeps=True) as progress:
         assessment, added = assess_study(
             studies[0], progress, in_space=in_space, however_long=however_long, request=request

@@ -278,15 +278,16 @@ def _band(study: Study | None, options: dict[str, Any]) -> Band:
     low, high, points = (options[name] for name in ("from_ghz", "to_ghz", "points"))
     if study is not None and low is high is points is None:
         return study.band
+    guides = (options["guide"], options["to_guide"]) if study is None else study.component.guides
+    for guide in guides[:1]:
+        _check_unit(guide, low, high)
     start = hertz(_needed("from_ghz", low)) if study is None or low else study.band.start
     stop = hertz(_needed("to_ghz", high)) if study is None or high else study.band.stop
     if start >= stop:
         raise click.UsageError(
             f"--to-ghz {stop / 1e9:g}: must be above --from-ghz ({start / 1e9:g})"
         )
-    for guide in (
-        (options["guide"], options["to_guide"]) if study is None else study.component.guides
-    ):
+    for guide in guides:
         if guide is not None:
             _check_above_cutoff(guide, start)
     return Band(start, stop, points or (201 if study is None else max(study.band.points, 2)))
@@ -307,6 +308,17 @@ def _s_error(study: Study | None, options: dict[str, Any]) -> float:
     if options["s_error"] is not None:
         return float(options["s_error"])
     return 1e-5 if study is None else study.s_error
+
+
+def _check_unit(
+    guide: RectangularGuide | CircularGuide, low: float | None, high: float | None
+) -> None:
+    from solver.studies.band_checks import far_above
+    from solver.waves.guide_modes import dominant_cutoff
+
+    for option, ghz in (("--from-ghz", low), ("--to-ghz", high)):
+        if ghz is not None and (text := far_above(dominant_cutoff(guide), ghz)):
+            raise click.UsageError(f"{option} {ghz:g}: {text}")
 
 
 def _check_above_cutoff(guide: RectangularGuide | CircularGuide, start: float) -> None:

@@ -11,7 +11,6 @@ from geometries.shapes.part import known_part
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.cost import check_length
-from solver.judgement.radiated import refuse_leakage
 from solver.judgement.verdict import judge
 from solver.judgement.whole_band import WholeBand, groups, whole_band
 from solver.parts.field_picture import FieldPicture
@@ -21,6 +20,7 @@ from solver.parts.solver_choice import solver_for
 from solver.progress import Progress
 from solver.rules.rules_of_thumb import rules_for
 from solver.studies.band import Band
+from solver.studies.leaking_parts import refuse_leakage
 from solver.studies.limits import Limit
 from solver.version import installed_version
 from solver.waves.guide_modes import entering_cutoff

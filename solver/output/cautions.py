@@ -42,15 +42,19 @@ CAUTIONS: tuple[tuple[str, str], ...] = (
     ),
 )
 
-#: All of them, once and short.
-GENERAL_CAUTION = (
-    "A calculation for the stated geometry: no measurement, no power rating and never a "
-    "clearance; local codes and licensed practice come first. Never look into an open guide that "
-    "may be energised: switch off, lock and tag before a flange is opened. Transmitters hold "
-    "lethal voltage, and tubes above about 15 kV can emit X-rays. Loads get hot. Vent pressurised "
-    "runs before opening them; arced sulphur hexafluoride is toxic. Some windows and loads are "
-    "beryllium oxide: never cut or crush them."
-)
+#: The same in a sentence or two, by heading.
+_SHORT = {
+    "A calculation, not a clearance": "A calculation for the stated geometry: no measurement, no "
+    "power rating and never a clearance; local codes and licensed practice come first.",
+    "Radio-frequency exposure": "Never look into an open guide that may be energised: switch off, "
+    "lock and tag before a flange is opened.",
+    "High voltage and X-rays": "Transmitters hold lethal voltage, and tubes above about 15 kV can "
+    "emit X-rays.",
+    "Hot loads": "Loads get hot.",
+    "Pressurised runs": "Vent pressurised runs before opening them; arced sulphur hexafluoride is "
+    "toxic.",
+    "Beryllium oxide": "Some windows and loads are beryllium oxide: never cut or crush them.",
+}
 
 #: Headings of the cautions that concern a kind of part more than any other does.
 _OF_KINDS = {
@@ -66,6 +70,12 @@ def cautions_for(kinds: Iterable[str]) -> tuple[tuple[str, str], ...]:
     """Return heading and text of the cautions that concern parts of some kinds."""
     wanted = {heading for kind in kinds for heading in _OF_KINDS.get(kind, ())}
     return tuple(caution for caution in CAUTIONS if caution[0] in wanted)
+
+
+def other_cautions(kinds: Iterable[str]) -> str:
+    """Return the cautions that `cautions_for` leaves out, short."""
+    in_full = {heading for heading, _ in cautions_for(kinds)}
+    return " ".join(text for heading, text in _SHORT.items() if heading not in in_full)
 
 
 #: What straight guide itself may reflect, wherever a limit or a measurement is spoken of.

@@ -116,7 +116,7 @@ def assessment_text(assessment: Assessment, every_rule: bool = False) -> str:
             heads = ("closed form", "worst leakage", "furthest off", "in its range")
             parts.append(table_text(heads, rows, (1,)))
     if assessment.rules:
-        parts.append(_rules_text(assessment.rules, "the part has", every_rule))
+        parts.append(rules_text(assessment.rules, "the part has", every_rule))
     return "\n\n".join(parts)
 
 
@@ -138,8 +138,17 @@ def _estimates_text(assessment: Assessment) -> str:
     return table_text(heads, rows, (1, 2))
 
 
-def _rules_text(rules: Iterable[RuleReading], actual: str, every: bool) -> str:
-    """One line for each rule, or for each of its readings."""
+def rules_text(rules: Iterable[RuleReading], actual: str, every: bool) -> str:
+    """Return a table with one line for each rule, or for each of its readings.
+
+    Parameters
+    ----------
+    rules : iterable of RuleReading
+    actual : str
+        Head of the column of what there is.
+    every : bool
+        Whether each reading has a line.
+    """
     lines = rule_lines(rules)
     if every:
         rows = [
@@ -163,7 +172,7 @@ def gradual_result_text(result: GradualResult, every_rule: bool = False) -> str:
         lines.append(f"The first that meets it at all: {length_text(first, 5)}")
     lines += [f"  - {reason}" for reason in result.reasons]
     if result.rules:
-        lines += ["", _rules_text(result.rules, "found", every_rule)]
+        lines += ["", rules_text(result.rules, "found", every_rule)]
     return "\n".join(lines)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from solver.output.cautions import CAUTIONS_SOURCE, GENERAL_CAUTION, cautions_for
+from solver.output.cautions import CAUTIONS_SOURCE, cautions_for, other_cautions
 from solver.reports.run_record import RunRecord
 from solver.version import installed_version
 
@@ -43,7 +43,7 @@ def page_frame(
         "version": version or installed_version(),
         "record": record or RunRecord.now(),
         "cautions": cautions_for(kinds),
-        "general_caution": GENERAL_CAUTION,
+        "general_caution": other_cautions(kinds),
         "cautions_source": CAUTIONS_SOURCE,
     }
 

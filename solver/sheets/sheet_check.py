@@ -89,6 +89,8 @@ def check_sheet(folder: Path, progress: Progress | None = None) -> SheetCheck:
         If there is no sheet in it, or one that cannot be used.
     """
     path = folder / SHEET_JSON
+    if not path.is_file():
+        raise StudyError(f"{one_line(str(folder))}: {_not_a_sheet(folder)}")
     written = _written(path)
     try:
         tables, values = written["sheet"], written["values"]
@@ -119,6 +121,18 @@ def check_sheet(folder: Path, progress: Progress | None = None) -> SheetCheck:
             )
         )
     return SheetCheck(sheet.request.title, str(written.get("version", "")), tuple(checked))
+
+
+def _not_a_sheet(folder: Path) -> str:
+    """Say what a path without a sheet in it is, and what to give instead."""
+    ask = "name a folder that reference SHEET -o FOLDER has written"
+    if not folder.exists():
+        return f"there is no such folder; {ask}"
+    if folder.is_file() and folder.name == SHEET_JSON:
+        return f"is the sheet's file; name its folder, {one_line(str(folder.parent))}"
+    if not folder.is_dir():
+        return f"is a file, not the folder of a sheet; {ask}"
+    return f"this folder holds no reference sheet ({SHEET_JSON} is missing); {ask}"
 
 
 def _written(path: Path) -> dict[str, Any]:

@@ -66,7 +66,7 @@ def shown_value(value: object) -> str:
     if isinstance(value, Mapping):
         return "a table"
     if isinstance(value, list):
-        return "a list"
+        return "a list" if value else "[]"
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int) and abs(value) >= 10**_LONGEST_VALUE:

@@ -17,6 +17,7 @@ from geometries.shapes.transitions import Transition
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band
+from solver.studies.band_checks import band_for, check_cutoff
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.kind_keys import ComponentKeys
 from solver.studies.limits import Limit
@@ -31,7 +32,7 @@ from solver.studies.run_keys import (
     WholeLineError,
     part_keys,
 )
-from solver.studies.study import build_component, check_cutoff, read_tables
+from solver.studies.study import build_component, read_tables
 from solver.studies.tables import RefusedKeyError
 from solver.waves.walls import Walls
 
@@ -117,11 +118,7 @@ def run_of(tables: Mapping[str, Any], path: Path) -> RunStudy:
 
 def _build(keys: RunKeys, path: Path) -> RunStudy:
     guide = start = build_guide("guide", keys.guide)
-    try:
-        band = keys.band.build()
-    except RefusedKeyError as error:
-        raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
-    check_cutoff(keys.band, Straight(guide, 1.0), band)
+    band = band_for(keys.band, Straight(guide, 1.0))
     parts = []
     for number, table in enumerate(keys.part):
         place, own = part_keys(table, number)

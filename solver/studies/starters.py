@@ -9,7 +9,7 @@ from __future__ import annotations
 import inspect
 import re
 import textwrap
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Any, Literal, get_args, get_origin, get_type_hints
 
 from pydantic.fields import FieldInfo
@@ -55,8 +55,16 @@ STARTS: dict[str, dict[str, Any]] = {
         "loss_tangent": 0.2,
     },
 }
-#: Accuracy to start from where the usual one takes minutes.
-_ACCURACY = {"choke-flange": 1e-3, "horn": 1e-2}
+#: Values of the other tables where the usual ones take minutes, or do not suit the part.
+_CHANGED: dict[str, dict[str, Any]] = {
+    "taper": {"from_ghz": 10.0},
+    "transition": {"s_error": 1e-3},
+    "choke-flange": {"s_error": 1e-3},
+    "horn": {"s_error": 1e-2, "vswr": 1.3},
+    "rotating-joint": {"from_ghz": 9.3, "to_ghz": 10.7, "vswr": 1.2},
+}
+#: Kinds that can leak.
+_LEAKING = ("choke-flange", "rotating-joint")
 #: Tables of the study but for the component: what each key means, and a value where it is active.
 _ABOUT: dict[str, dict[str, tuple[str, Any]]] = {
     "band": {
@@ -73,7 +81,7 @@ _ABOUT: dict[str, dict[str, tuple[str, Any]]] = {
     "accuracy": {"s_error": ("how sure every S-parameter must be", 1e-4)},
     "walls": {"conductivity_s_per_m": ("copper; without this table the walls lose nothing", None)},
     "cooling": {
-        "input_power_w": ("only for a load", None),
+        "input_power_w": ("what enters the load", None),
         "fin_area_cm2": ("all that gives heat to the air", None),
         "convection_w_per_m2_k": ("still air about 5 to 10, a fan 25 to 100", None),
         "air_celsius": ("", None),
@@ -92,8 +100,6 @@ _EXAMPLES = {
     "walls": "rest",
 }
 _SIZES = 'a standard size, "22.86x10.16" in mm, or {width_mm = 22.86, height_mm = 10.16}'
-#: Of a circular guide of 27 mm.
-_CIRCULAR_BAND = {"from_ghz": 9.3, "to_ghz": 10.7}
 
 
 def starter_study(kind: str) -> str:
@@ -119,7 +125,7 @@ def starter_study(kind: str) -> str:
     circular = table.takes is CircularGuide
     lines = [
         *_commented(f"{_first_line(table)} Change the numbers, then: guideproof assess FILE"),
-        "# Every length in _mm may be written in inches: length_in = 2.0.",
+        *_inches_line(kind),
         f'title = "{kind}, to start from"',
         "guide = {diameter_mm = 27.0}" if circular else _beside('guide = "WR-90"', _SIZES),
         "",
@@ -127,10 +133,18 @@ def starter_study(kind: str) -> str:
     ]
     for name, field in StudyKeys.model_fields.items():
         if name not in ("title", "guide", "component") and (name != "cooling" or kind == "load"):
-            changed = {"s_error": _ACCURACY[kind]} if kind in _ACCURACY else {}
-            changed |= _CIRCULAR_BAND if circular else {}
-            lines += _table_lines(name, kind, field, changed)
+            lines += _table_lines(name, kind, field)
     return "\n".join(line.rstrip() for line in lines) + "\n"
+
+
+def _inches_line(kind: str) -> list[str]:
+    """How the kind's first length is written in inches."""
+    lengths = [key for key in STARTS[kind] if key.endswith("_mm")]
+    inches = [f"{STARTS[kind][key] / 25.4:.3g}" for key in lengths[:1]]
+    return [
+        f"# Every length in _mm may be written in inches: {key.removesuffix('mm')}in = {value}."
+        for key, value in zip(lengths, inches, strict=False)
+    ]
 
 
 def _tables_of_kinds() -> dict[str, type[ComponentKeys]]:
@@ -168,9 +182,7 @@ def _component_lines(kind: str, table: type[ComponentKeys]) -> Iterator[str]:
             yield f"# {name} = {_toml(_EXAMPLES.get(name, field.default))}"
 
 
-def _table_lines(
-    name: str, kind: str, field: FieldInfo, changed: Mapping[str, Any]
-) -> Iterator[str]:
+def _table_lines(name: str, kind: str, field: FieldInfo) -> Iterator[str]:
     """A table of the study; one of which nothing is active is a comment as a whole."""
     table = next((t for t in (field.annotation, *get_args(field.annotation)) if _is_table(t)), None)
     if table is None:
@@ -181,8 +193,10 @@ def _table_lines(
     yield ""
     yield _beside(f"[{name}]" if active else f"# [{name}]", _first_line(table).rstrip("."))
     for key, declared in table.model_fields.items():
+        if key == "leakage_db" and kind not in _LEAKING:
+            continue
         text, value = about.get(key, ("", None))
-        value = changed.get(key, value)
+        value = _CHANGED.get(kind, {}).get(key, value)
         default = None if declared.default is PydanticUndefined else declared.default
         shown = value if value is not None else _EXAMPLES.get(key, default)
         yield _beside(f"{'' if value is not None else '# '}{key} = {_toml(shown)}", text)
@@ -217,6 +231,7 @@ def _described(part: type) -> dict[str, str]:
     for names, meaning in re.findall(r"^(\w[\w, ]*) : .*\n((?: {4}.*\n?)*)", text, re.MULTILINE):
         plain = " ".join(meaning.split()).replace("`", "")
         plain = re.sub(r" *\[(m|rad|-)\]|[;,]? see geometries[\w.]*\w", "", plain).lstrip("; ")
+        plain = plain[:1].upper() + plain[1:]
         found |= dict.fromkeys(names.split(", "), plain)
     return found
 

@@ -8,22 +8,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 from pydantic import ValidationError
 
 from geometries.errors import InvalidDimensionError
-from geometries.shapes.guide_sizes import inches_hint
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.loads import Load
 from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band, hertz
+from solver.studies.band_checks import band_for, check_cutoff
 from solver.studies.component_keys import Component
 from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
 from solver.studies.kind_keys import ComponentKeys
+from solver.studies.leaking_parts import check_leakage_key
 from solver.studies.limits import Limit
 from solver.studies.messages import (
     MISSING,
@@ -32,10 +32,9 @@ from solver.studies.messages import (
     one_line,
     refusal,
 )
-from solver.studies.study_keys import BandKeys, StudyKeys
+from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import RefusedKeyError
 from solver.studies.tolerances import Tolerance, tolerances_of
-from solver.waves.guide_modes import entering_cutoff
 from solver.waves.walls import Walls
 
 #: A study of twenty thousand listed frequencies stays well below this size [bytes].
@@ -184,21 +183,19 @@ def _build(keys: StudyKeys, path: Path) -> Study:
     component = build_component(keys.component, guide)
     if isinstance(component, MeshPart):
         component = replace(component, file=path.parent / component.file)
-    try:
-        band = keys.band.build()
-    except RefusedKeyError as error:
-        raise RefusedKeyError(f"band.{error.key}", error.shown, error.text) from error
-    check_cutoff(keys.band, component, band)
+    band = band_for(keys.band, component)
     # the file of a mesh is read when it is solved
     others = () if isinstance(component, MeshPart) else component.guides[1:]
     for other in others:
         if other != component.guide:
             check_cutoff(keys.band, Straight(other, 1.0), band, " to which the part leads")
+    limit = keys.limit.build() if keys.limit is not None else None
+    check_leakage_key(component, limit)
     return Study(
         title=keys.title or path.stem,
         component=component,
         band=band,
-        limit=keys.limit.build() if keys.limit is not None else None,
+        limit=limit,
         s_error=keys.accuracy.s_error,
         walls=Walls(keys.walls.conductivity_s_per_m) if keys.walls is not None else None,
         path=path,
@@ -264,24 +261,3 @@ def build_component(keys: ComponentKeys, guide: Guide, where: str = "component")
         text = one_line(f"must be {error.limit}{advice}")
         given = getattr(keys, key) if key in keys.model_fields_set else MISSING
         raise RefusedKeyError(f"{where}.{key}", given, text) from error
-
-
-def check_cutoff(keys: BandKeys, part: Component, band: Band, which: str = "") -> None:
-    """Refuse a band that starts at or below the cutoff of the mode that enters a part.
-
-    Raises
-    ------
-    RefusedKeyError
-    """
-    cutoff = entering_cutoff(part)
-    # At cutoff itself the guide wavelength is infinite; round-off must not hide that.
-    if band.start <= cutoff * (1.0 + 1e-9):
-        mode = part.entering_mode
-        guide_text = f"the guide{which}" if which else "this guide"
-        listed = keys.frequencies_ghz is not None
-        raise RefusedKeyError(
-            "band.frequencies_ghz[0]" if listed else "band.from_ghz",
-            np.round(band.start / 1e9, 12),
-            f"must be above the cutoff of {mode} in {guide_text}, {cutoff / 1e9:.6g} GHz; raise it"
-            + inches_hint(part.guide, cutoff, band.start),
-        )

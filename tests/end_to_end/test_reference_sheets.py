@@ -113,10 +113,18 @@ def test_broken_sheet_is_one_line(tmp_path, capsys, old, new, told):
 
 
 def test_folder_without_a_sheet(tmp_path, capsys):
-    assert main(["reference", "--check", str(tmp_path)]) == 2
+    def told(path):
+        assert main(["reference", "--check", str(path)]) == 2
+        (line,) = capsys.readouterr().err.splitlines()
+        return line
+
+    assert f"{tmp_path}: this folder holds no reference sheet" in told(tmp_path)
+    assert "there is no such folder" in told(tmp_path / "none")
     (tmp_path / "sheet.json").write_text("{}")
-    assert main(["reference", "--check", str(tmp_path)]) == 2
-    assert capsys.readouterr().err.count("\n") == 2
+    assert "not a reference sheet" in told(tmp_path)
+    assert f"name its folder, {tmp_path}" in told(tmp_path / "sheet.json")
+    (tmp_path / "riser.toml").write_text("")
+    assert "is a file, not the folder of a sheet" in told(tmp_path / "riser.toml")
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)

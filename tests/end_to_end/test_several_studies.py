@@ -94,3 +94,24 @@ def test_two_studies_of_one_name_are_not_put_into_one_folder(studies, tmp_path, 
     other.write_text(STUDY.format(radius=45, vswr=1.2), encoding="utf-8")
     assert main(["assess", studies[0], str(other), "-o", str(tmp_path / "out")]) == 2
     assert "two are called good" in capsys.readouterr().err
+
+
+def test_every_reading_of_the_rules_is_shown_study_by_study(studies, capsys):
+    assert main(["assess", studies[0], studies[2], "--rules"]) == 0
+    text = capsys.readouterr().out
+    for name in ("good.toml", "other.toml"):
+        assert f"\n{name}\nrule of thumb" in text
+    assert "readings)" not in text
+
+
+def test_an_interrupt_says_what_is_lost(studies, monkeypatch, capsys):
+    def interrupted(*given, progress, **named):
+        progress("field")
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("solver.judgement.assess_part.assess", interrupted)
+    assert main(["assess", studies[0]]) == 130
+    out, err = capsys.readouterr()
+    assert out == ""
+    last = err.splitlines()[-1]
+    assert "nothing of good.toml is kept at: field; a verdict needs the whole band" in last

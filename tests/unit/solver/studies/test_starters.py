@@ -57,6 +57,11 @@ def test_every_table_of_a_study_is_shown():
             assert re.search(rf"^(# )?\[{name}\]", text, re.MULTILINE), name
 
 
+def test_a_limit_of_leakage_is_offered_where_something_can_leak():
+    offered = {kind for kind in KNOWN_KINDS if "leakage_db" in starter_study(kind)}
+    assert offered == {"choke-flange", "rotating-joint"}
+
+
 def test_a_key_without_a_value_is_missed(monkeypatch):
     monkeypatch.setitem(STARTS, "twist", {"angle_deg": 90.0})
     with pytest.raises(StudyError, match="no value for length_mm"):

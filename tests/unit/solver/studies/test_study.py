@@ -124,6 +124,9 @@ BROKEN_VALUES = [
     ("from_ghz", "6.0", ["band.from_ghz = 6.0: must be above the cutoff", "6.55714 GHz"]),
     ("from_ghz", "12.4", ["band.to_ghz = 12.4: must be above from_ghz (12.4)"]),
     ("from_ghz", "13.0", ["band.to_ghz = 12.4: must be above from_ghz (13)"]),
+    ("from_ghz", "8200.0", ["band.from_ghz = 8200.0: is in GHz", "for 8200 MHz write 8.2"]),
+    ("from_ghz", "8.2e9", ["band.from_ghz = 8200000000.0: is in GHz", "Hz write 8.2"]),
+    ("to_ghz", "12400.0", ["band.to_ghz = 12400.0: is in GHz", "for 12400 MHz write 12.4"]),
     ("to_ghz", None, ["band.to_ghz: missing; give from_ghz and to_ghz"]),
 ]
 
@@ -163,6 +166,31 @@ def test_one_broken_addition_gives_one_telling_line(tmp_path, addition, words):
     assert text.startswith(f"riser.toml: {words}")
 
 
+@pytest.mark.parametrize(
+    ("component", "words"),
+    [
+        (
+            'kind = "load"\nplane = "H"\nposition = "centre"\ntaper_length_mm = 60.0\n'
+            "base_length_mm = 20.0\npermittivity = 4.0\nloss_tangent = 0.2",
+            "has no meaning for a load, which is closed",
+        ),
+        (
+            'kind = "horn"\naperture_width_mm = 40.0\naperture_height_mm = 30.0\nlength_mm = 30.0',
+            "has no meaning for a horn, which radiates on purpose",
+        ),
+    ],
+)
+def test_no_leakage_is_asked_of_a_part_that_has_none(tmp_path, component, words):
+    limit = "[limit]\nleakage_db = -60.0"
+    text = message(write(tmp_path, GUIDE, f"[component]\n{component}", BAND, limit))
+    assert text.startswith(f"riser.toml: limit.leakage_db = -60.0: {words}")
+
+
+def test_an_empty_list_is_shown_as_the_file_has_it(tmp_path):
+    text = message(write(tmp_path, GUIDE, BEND, BAND, "[picture]\nfrequencies_ghz = []"))
+    assert text.startswith("riser.toml: picture.frequencies_ghz = []: must not be empty")
+
+
 def test_misspelt_key_is_named_before_the_missing_one(tmp_path):
     bend = BEND.replace("mean_radius_mm", "radius_mm")
     text = message(write(tmp_path, GUIDE, bend, BAND))
@@ -172,7 +200,7 @@ def test_misspelt_key_is_named_before_the_missing_one(tmp_path):
 @pytest.mark.parametrize(
     ("frequencies", "words"),
     [
-        ("[]", "band.frequencies_ghz = a list: must not be empty"),
+        ("[]", "band.frequencies_ghz = []: must not be empty"),
         ("[9.0, 9.0]", "band.frequencies_ghz[1] = 9.0: must be above the one before"),
         ("[10.0, 9.0]", "band.frequencies_ghz[1] = 9.0: must be above the one before"),
         ('[9.0, "10"]', 'band.frequencies_ghz[1] = "10": must be a number'),
