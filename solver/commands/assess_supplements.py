@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solver.commands.options import Amount
+from solver.commands.printing import run_record
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from solver.judgement.assessment import Assessment
     from solver.measured.touchstone_file import Measurement
     from solver.progress import Progress
+    from solver.reports.run_record import RunRecord
     from solver.studies.band import Band
     from solver.studies.study import Study
     from solver.waves.scattering import ScatteringMatrix
@@ -155,7 +157,8 @@ def supplements_of(
     if measurement is not None and assessment.further is not None:
         length, version = assessment.component.axis_length, assessment.provenance.version
         computed, title = assessment.further, assessment.title
-        add_measurement(added, computed, length, (title, version), measurement, request)
+        heading = (title, version, run_record(study.path))
+        add_measurement(added, computed, length, heading, measurement, request)
     if study.tolerances:
         _add_tolerances(added, study, assessment, in_space, progress)
     if study.cooling is not None:
@@ -198,7 +201,8 @@ def _add_tolerances(
         from solver.supplements.tolerance_page import tolerance_html
 
         version = assessment.provenance.version
-        return tolerance_html(box, assessment.title, part_text(study.component), version)
+        part, record = part_text(study.component), run_record(study.path)
+        return tolerance_html(box, assessment.title, part, version, record)
 
     added.files["tolerances.html"] = page
 
@@ -207,7 +211,7 @@ def add_measurement(
     added: Supplements,
     computed: ScatteringMatrix,
     axis_length: float,
-    heading: tuple[str, str],
+    heading: tuple[str, str, RunRecord],
     measurement: Measurement,
     request: MeasuredRequest,
 ) -> None:
@@ -220,8 +224,8 @@ def add_measurement(
         At the measured frequencies.
     axis_length : float
         [m]
-    heading : (str, str)
-        Title and version for the page.
+    heading : (str, str, RunRecord)
+        Title, version, and how it came about, for the page.
     measurement : Measurement
     request : MeasuredRequest
 

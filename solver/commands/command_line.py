@@ -30,8 +30,8 @@ from solver.commands.printing import (
     print_paths,
     print_table,
     run_record,
+    speak_lengths,
     write_folder,
-    writes_inches,
 )
 from solver.commands.reference_command import reference
 from solver.commands.run_command import run
@@ -169,6 +169,7 @@ def assess(
         from solver.commands.assess_many import assess_many
 
         return assess_many(studies, folder, in_space, however_long, request, as_json, every_rule)
+    speak_lengths(studies[0])
     with ProgressLine(keeps=True) as progress:
         assessment, added = assess_study(
             studies[0], progress, in_space=in_space, however_long=however_long, request=request
@@ -187,10 +188,8 @@ def assess(
         print_json(result_of(assessment) | added.result)
     else:
         from solver.output.screen import assessment_text
-        from solver.studies.inches import told_in_inches
 
-        with told_in_inches(writes_inches(studies[0])):
-            click.echo("\n\n".join([assessment_text(assessment, every_rule), *added.texts]))
+        click.echo("\n\n".join([assessment_text(assessment, every_rule), *added.texts]))
         print_paths(paths)
     return exit_code(assessment.verdict.exit_code, progress)
 
@@ -242,6 +241,7 @@ def modes(
         if path.suffix.lower() == ".toml" or path.exists():
             if up_to_ghz is not None:
                 raise click.UsageError("--up-to-ghz goes with a guide, not with a study")
+            speak_lengths(path)
             with ProgressLine(keeps=True) as progress:
                 answer = resonances_answer(path, count or 6, progress)
             print_table(answer, "modes", folder, as_json, path)
@@ -250,5 +250,6 @@ def modes(
     if count is not None:
         raise click.UsageError("--count goes with a study, not with a guide")
     assert guide is not None
+    speak_lengths()
     print_table(cutoffs_answer(guide, up_to_ghz), "modes", folder, as_json)
     return 0

@@ -10,7 +10,14 @@ import click
 
 from solver.commands.kept_points import kept_points
 from solver.commands.options import FOLDER, JSON, STUDY, Amount
-from solver.commands.printing import print_json, print_paths, print_table, run_record, write_folder
+from solver.commands.printing import (
+    print_json,
+    print_paths,
+    print_table,
+    run_record,
+    speak_lengths,
+    write_folder,
+)
 
 if TYPE_CHECKING:
     from solver.searches.varied_keys import Variation
@@ -85,6 +92,7 @@ def explore(
     if sample is not None:
         variations = sampled([parse_span(text) for text in varied], sample)
     tables = read_tables(study)
+    speak_lengths(study)
     crew = workers or physical_cores()
     with (
         kept_points(folder) as store,
@@ -172,6 +180,7 @@ def seek(
 
     spans = [parse_span(text) for text in varied]
     tables = read_tables(study)
+    speak_lengths(study)
     crew = workers or physical_cores()
     with (
         kept_points(folder) as store,

@@ -16,10 +16,10 @@ from solver.commands.printing import (
     print_json,
     print_paths,
     run_record,
+    speak_lengths,
     write_folder,
-    writes_inches,
 )
-from solver.studies.inches import length_text, millimetres, told_in_inches
+from solver.studies.inches import length_text, millimetres
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide
@@ -126,6 +126,7 @@ def gradual(
         from solver.studies.study import read_study
 
         read = read_study(study)
+    speak_lengths(study)
     part, band = _part(read, options), _band(read, options)
     limit, s_error = _limit(read, options), _s_error(read, options)
     if shortest:
@@ -136,8 +137,7 @@ def gradual(
         walls = read.walls if read is not None else None
         asked = {"s_error": s_error, "walls": walls, "most_minutes": most_minutes}
         return tell_shortest(part, band, limit, asked, folder, as_json)
-    inches = writes_inches(study)
-    with told_in_inches(inches), kept_points(folder) as store, ProgressLine() as progress:
+    with kept_points(folder) as store, ProgressLine() as progress:
         from solver.searches.gradual import gradual as search
 
         result = search(
@@ -167,13 +167,12 @@ def gradual(
     else:
         from solver.output.screen import gradual_result_text
 
-        with told_in_inches(inches):
-            click.echo(gradual_result_text(result, every_rule))
-            if tolerance_mm is not None and told["smallest_with_tolerance_mm"] is not None:
-                click.echo(
-                    f"To be made within {length_text(tolerance_mm / 1e3)} it is drawn with "
-                    f"{length_text(told['smallest_with_tolerance_mm'] / 1e3)} at least."
-                )
+        click.echo(gradual_result_text(result, every_rule))
+        if tolerance_mm is not None and told["smallest_with_tolerance_mm"] is not None:
+            click.echo(
+                f"To be made within {length_text(tolerance_mm / 1e3)} it is drawn with "
+                f"{length_text(told['smallest_with_tolerance_mm'] / 1e3)} at least."
+            )
         print_paths(paths)
     return 0 if result.smallest is not None else 3
 

@@ -107,6 +107,19 @@ def exit_code(code: int, progress: ProgressLine) -> int:
     return INTERRUPTED
 
 
+def speak_lengths(study: Path | None = None) -> None:
+    """Let the running command tell lengths in the unit in which the user writes them.
+
+    Parameters
+    ----------
+    study : Path, optional
+        A study file that can be read.
+    """
+    from solver.studies.inches import told_in_inches
+
+    click.get_current_context().with_resource(told_in_inches(writes_inches(study)))
+
+
 def writes_inches(study: Path | None = None) -> bool:
     """Return whether the user gives lengths in inches, in a study or on the command line.
 

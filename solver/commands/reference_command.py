@@ -16,6 +16,7 @@ from solver.commands.printing import (
     print_paths,
     print_table,
     run_record,
+    speak_lengths,
     write_folder,
 )
 
@@ -74,6 +75,7 @@ def _study(path: Path, folder: Path | None, however_long: bool, as_json: bool) -
 
     if folder is not None:
         check_folder(folder)
+    speak_lengths(path)
     with ProgressLine(keeps=True) as progress:
         assessment, _ = assess_study(path, progress, however_long=however_long)
     print_table(reference_answer(assessment), "reference", folder, as_json, path)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +17,13 @@ from solver.commands.assess_supplements import (
     measured_options,
 )
 from solver.commands.options import FOLDER, JSON
-from solver.commands.printing import print_json, print_paths, run_record
+from solver.commands.printing import (
+    print_json,
+    print_paths,
+    run_record,
+    speak_lengths,
+    writes_inches,
+)
 
 if TYPE_CHECKING:
     from solver.measured.touchstone_file import Measurement
@@ -54,6 +61,7 @@ def run(
 
     request, study = MeasuredRequest(**measured), read_run(run_file)
     measurement = _measured(study, request)
+    speak_lengths(run_file)
     if folder is not None:
         check_folder(folder)
     store = PartStore(folder)
@@ -61,7 +69,7 @@ def run(
     if folder is not None:
         from solver.run_output.run_files import part_files
 
-        report = part_files
+        report = partial(part_files, in_inches=writes_inches(run_file))
     try:
         with ProgressLine() as progress:
             result = run_parts(
@@ -80,7 +88,7 @@ def run(
             )
     except KeyboardInterrupt as interrupt:
         raise KeyboardInterrupt(store.kept_text) from interrupt
-    added = _compared(result, measurement, request)
+    added = _compared(run_file, result, measurement, request)
     paths: Sequence[Path] = ()
     if folder is not None:
         from solver.run_output.run_files import write_run
@@ -115,10 +123,10 @@ def _measured(study: RunStudy, request: MeasuredRequest) -> Measurement | None:
 
 
 def _compared(
-    result: RunResult, measurement: Measurement | None, request: MeasuredRequest
+    run_file: Path, result: RunResult, measurement: Measurement | None, request: MeasuredRequest
 ) -> Supplements:
     added = Supplements()
     if measurement is not None and result.further is not None:
-        heading = (result.title, str(result.provenance["version"]))
+        heading = (result.title, str(result.provenance["version"]), run_record(run_file))
         add_measurement(added, result.further, result.axis_length, heading, measurement, request)
     return added

@@ -19,12 +19,13 @@ from solver.figures.views import (
     View,
     cross_section,
     degrees,
-    millimetres,
+    size_text,
 )
+from solver.studies.inches import unit_name
 
 _NOTE = (
-    "Inside walls, to scale, dimensions in mm. Circled numbers mark the reference planes, in the "
-    "plain guide; both pairs of walls swing alike."
+    "Inside walls, to scale, dimensions in {unit}. Circled numbers mark the reference planes, in "
+    "the plain guide; both pairs of walls swing alike."
 )
 _POINTS = 24
 
@@ -50,7 +51,7 @@ def draw_flexible(part: Flexible) -> Drawing:
         axis=(at(s, np.zeros_like(s)),),
         marks=tuple(_marks(part, half, at)),
     )
-    return Drawing((view, cross_section(guide)), _NOTE)
+    return Drawing((view, cross_section(guide)), _NOTE.format(unit=unit_name()))
 
 
 def _marks(part: Flexible, half: float, at: Callable[[Array, Array], Polyline]) -> Iterator[Mark]:
@@ -62,9 +63,9 @@ def _marks(part: Flexible, half: float, at: Callable[[Array, Array], Polyline]) 
 
     pitch, depth, side = part.pitch, part.convolution_depth, half if not part.plane else -half
     middle, beyond = (0.5 * pitch, half + depth) if not part.plane else (0.5 * pitch, -half - depth)
-    yield Length("pitch_mm", millimetres(pitch), point(0.0, side), point(pitch, side))
+    yield Length("pitch_mm", size_text(pitch), point(0.0, side), point(pitch, side))
     yield Length(
-        "convolution_depth_mm", millimetres(depth), point(middle, side), point(middle, beyond), 4.0
+        "convolution_depth_mm", size_text(depth), point(middle, side), point(middle, beyond), 4.0
     )
     yield Pointer("count", f"{part.count} times", point(0.5 * part.axis_length, 0.0))
     if part.plane:

@@ -11,7 +11,6 @@ from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from solver.figures.views import (
-    TO_SCALE,
     Angle,
     Drawing,
     Length,
@@ -21,8 +20,9 @@ from solver.figures.views import (
     circle,
     degrees,
     line,
-    millimetres,
     rectangle,
+    size_text,
+    to_scale,
 )
 
 Array = np.ndarray
@@ -53,8 +53,8 @@ def _ends(first: tuple[str, float], last: tuple[str, float], length: float) -> t
     """Widths at both ends by their keys."""
     (key, size), (other, size_2) = first, last
     return (
-        Length(key, millimetres(size), (0.0, -size / 2), (0.0, size / 2), 1.4),
-        Length(other, millimetres(size_2), (length, -size_2 / 2), (length, size_2 / 2), -1.4),
+        Length(key, size_text(size), (0.0, -size / 2), (0.0, size / 2), 1.4),
+        Length(other, size_text(size_2), (length, -size_2 / 2), (length, size_2 / 2), -1.4),
     )
 
 
@@ -72,7 +72,7 @@ def draw_taper(taper: Taper) -> Drawing:
                 ("to_guide.width_mm", two.broad_width),
                 length,
             ),
-            Length("length_mm", millimetres(length), (0.0, widest), (length, widest)),
+            Length("length_mm", size_text(length), (0.0, widest), (length, widest)),
         ),
     )
     side = along_axis(
@@ -85,7 +85,7 @@ def draw_taper(taper: Taper) -> Drawing:
             length,
         ),
     )
-    return Drawing((above, side), TO_SCALE)
+    return Drawing((above, side), to_scale())
 
 
 def draw_transition(transition: Transition) -> Drawing:
@@ -93,15 +93,15 @@ def draw_transition(transition: Transition) -> Drawing:
     guide, length, diameter = transition.guide, transition.length, transition.to_diameter
     end, top = diameter / 2, max(guide.broad_width, diameter) / 2
     across = Length(
-        "to_diameter_mm", f"Ø {millimetres(diameter)}", (length, -end), (length, end), -1.4
+        "to_diameter_mm", f"Ø {size_text(diameter)}", (length, -end), (length, end), -1.4
     )
-    along = Length("length_mm", millimetres(length), (0.0, top), (length, top))
+    along = Length("length_mm", size_text(length), (0.0, top), (length, top))
     views = []
     for title, size, key, more in (
         ("from above, width", guide.broad_width, "guide.width_mm", (along,)),
         ("from the side, height", guide.narrow_height, "guide.height_mm", ()),
     ):
-        own = Length(key, millimetres(size), (0.0, -size / 2), (0.0, size / 2), 1.4)
+        own = Length(key, size_text(size), (0.0, -size / 2), (0.0, size / 2), 1.4)
         # both walls are straight generators, seen edge on
         view = along_axis(title, length, _straight(size / 2, end, length), (own, across, *more))
         views.append(view)
@@ -110,7 +110,7 @@ def draw_transition(transition: Transition) -> Drawing:
         walls=(rectangle(guide.broad_width, guide.narrow_height), circle(diameter / 2)),
         seen=_generators(transition),
     )
-    return Drawing((*views, face), TO_SCALE)
+    return Drawing((*views, face), to_scale())
 
 
 def _straight(first: float, last: float, length: float) -> Callable[[Array], Array]:
@@ -147,8 +147,8 @@ def draw_twist(twist: Twist) -> Drawing:
         axis=(line((0.0, 0.0), (twist.length, 0.0)),),
         seen=tuple(np.stack([z, edge]) for edge in edges.T),
         marks=(
-            Length("length_mm", millimetres(length), (0.0, highest), (length, highest)),
-            Length("guide.height_mm", millimetres(b), (0.0, -b / 2), (0.0, b / 2), 1.4),
+            Length("length_mm", size_text(length), (0.0, highest), (length, highest)),
+            Length("guide.height_mm", size_text(b), (0.0, -b / 2), (0.0, b / 2), 1.4),
         ),
     )
     faces = View(
@@ -158,10 +158,10 @@ def draw_twist(twist: Twist) -> Drawing:
         axis=(line((0.0, 0.0), (0.75 * a, 0.0)),),
         marks=(
             Angle("angle_deg", degrees(twist.angle), (0.0, 0.0), 0.62 * a, 0.0, twist.angle),
-            Length("guide.width_mm", millimetres(a), (-a / 2, -b / 2), (a / 2, -b / 2), -1.4),
+            Length("guide.width_mm", size_text(a), (-a / 2, -b / 2), (a / 2, -b / 2), -1.4),
         ),
     )
-    return Drawing((side, faces), TO_SCALE)
+    return Drawing((side, faces), to_scale())
 
 
 def _end_line(twist: Twist, half: float) -> Polyline:
@@ -183,10 +183,10 @@ def draw_dent(dent: Dent) -> Drawing:
         axis=(line((0.0, 0.0), (length, 0.0)),),
         hidden=(line((0.0, middle), (length, middle)),),
         marks=(
-            Length("length_mm", millimetres(length), (0.0, middle), (length, middle)),
-            Length("depth_mm", millimetres(dent.depth), (length / 2, middle - dent.depth),
+            Length("length_mm", size_text(length), (0.0, middle), (length, middle)),
+            Length("depth_mm", size_text(dent.depth), (length / 2, middle - dent.depth),
                    (length / 2, middle), 0.0),
-            Length(key, millimetres(dent.distance), (0.0, -middle), (0.0, middle), 1.4),
+            Length(key, size_text(dent.distance), (0.0, -middle), (0.0, middle), 1.4),
         ),
     )  # fmt: skip
     section = View(
@@ -202,9 +202,9 @@ def draw_dent(dent: Dent) -> Drawing:
         ),
         hidden=(line((-half, middle), (half, middle)),),
         marks=(
-            Length("width_mm", millimetres(dent.width), (-dent.width / 2, middle),
+            Length("width_mm", size_text(dent.width), (-dent.width / 2, middle),
                    (dent.width / 2, middle)),
-            Length(other, millimetres(2 * half), (-half, -middle), (half, -middle), -1.4),
+            Length(other, size_text(2 * half), (-half, -middle), (half, -middle), -1.4),
         ),
     )  # fmt: skip
-    return Drawing((along, section), TO_SCALE)
+    return Drawing((along, section), to_scale())

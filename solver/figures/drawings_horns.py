@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from geometries.shapes.horns import ConicalHorn, Horn, RectangularHorn
 from solver.figures.views import (
-    TO_SCALE,
     Drawing,
     Length,
     Mark,
     View,
     circle,
     line,
-    millimetres,
     rectangle,
+    size_text,
+    to_scale,
 )
 
 #: Guide drawn before the throat, and wall drawn about the aperture, over the aperture's size.
@@ -39,7 +39,7 @@ def draw_rectangular_horn(horn: RectangularHorn) -> Drawing:
         walls=(rectangle(horn.aperture_width, horn.aperture_height),),
         seen=(rectangle(guide.broad_width, guide.narrow_height),),
     )
-    return Drawing((*views, front), TO_SCALE + (_WALL_NOTE if horn.rim == "wall" else ""))
+    return Drawing((*views, front), to_scale() + (_WALL_NOTE if horn.rim == "wall" else ""))
 
 
 def draw_conical_horn(horn: ConicalHorn) -> Drawing:
@@ -51,13 +51,13 @@ def draw_conical_horn(horn: ConicalHorn) -> Drawing:
     )
     side = _section("along the axis", horn, inner, outer, marks)
     front = View("from the front", walls=(circle(outer / 2),), seen=(circle(inner / 2),))
-    return Drawing((side, front), TO_SCALE + (_WALL_NOTE if horn.rim == "wall" else ""))
+    return Drawing((side, front), to_scale() + (_WALL_NOTE if horn.rim == "wall" else ""))
 
 
 def _side(key: str, sign: str, size: float, z: float) -> Length:
     """The size of guide or aperture, before the throat or beyond the aperture."""
     away = -1.4 if key.startswith("aperture") else 1.4
-    return Length(key, f"{sign}{millimetres(size)}", (z, -size / 2), (z, size / 2), away)
+    return Length(key, f"{sign}{size_text(size)}", (z, -size / 2), (z, size / 2), away)
 
 
 def _section(title: str, horn: Horn, inner: float, outer: float, marks: tuple[Mark, ...]) -> View:
@@ -71,7 +71,7 @@ def _section(title: str, horn: Horn, inner: float, outer: float, marks: tuple[Ma
         walls.append(line(*points))
     if horn.length:
         high = 0.5 * max(inner, outer)
-        along = Length("length_mm", millimetres(horn.length), (-horn.length, high), (0.0, high))
+        along = Length("length_mm", size_text(horn.length), (-horn.length, high), (0.0, high))
         marks = (*marks, along)
     half = 0.5 * inner
     return View(

@@ -10,7 +10,6 @@ from geometries.shapes.guides import CircularGuide
 from geometries.shapes.offsets import Offset
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.figures.views import (
-    TO_SCALE,
     Drawing,
     Length,
     Mark,
@@ -20,8 +19,9 @@ from solver.figures.views import (
     circle,
     degrees,
     line,
-    millimetres,
     rectangle,
+    size_text,
+    to_scale,
 )
 
 #: The gap is drawn at least this wide, over the radius of the rim.
@@ -35,15 +35,15 @@ def draw_offset(offset: Offset) -> Drawing:
     a, b = offset.guide.broad_width, offset.guide.narrow_height
     x, y = offset.shift_x, offset.shift_y
     marks: list[Mark] = [
-        Length("guide.width_mm", millimetres(a), (-a / 2, -b / 2), (a / 2, -b / 2), -3.2),
-        Length("guide.height_mm", millimetres(b), (-a / 2, -b / 2), (-a / 2, b / 2), 3.0),
+        Length("guide.width_mm", size_text(a), (-a / 2, -b / 2), (a / 2, -b / 2), -3.2),
+        Length("guide.height_mm", size_text(b), (-a / 2, -b / 2), (-a / 2, b / 2), 3.0),
     ]
     if x:
         away = 2.2 * math.copysign(1, x)
-        marks.append(Length("shift_x_mm", millimetres(x), (0.0, b / 2), (x, b / 2), away))
+        marks.append(Length("shift_x_mm", size_text(x), (0.0, b / 2), (x, b / 2), away))
     if y:
         away = -2.2 * math.copysign(1, y)
-        marks.append(Length("shift_y_mm", millimetres(y), (a / 2, 0.0), (a / 2, y), away))
+        marks.append(Length("shift_y_mm", size_text(y), (a / 2, 0.0), (a / 2, y), away))
     if offset.turn:
         cos, sin = math.cos(offset.turn), math.sin(offset.turn)
         corner = (x - a / 2 * cos - b / 2 * sin, y - a / 2 * sin + b / 2 * cos)
@@ -58,7 +58,7 @@ def draw_offset(offset: Offset) -> Drawing:
         ),
         marks=tuple(marks),
     )
-    return Drawing((face, _offset_along(offset)), TO_SCALE)
+    return Drawing((face, _offset_along(offset)), to_scale())
 
 
 def _offset_along(offset: Offset) -> View:
@@ -97,18 +97,18 @@ def draw_choke_flange(part: ChokeFlange) -> Drawing:
             line((0.0, -1.08 * part.rim_radius), (0.0, 1.08 * part.rim_radius)),
         ),
         marks=(
-            Length("guide.width_mm", millimetres(a), (-a / 2, -b / 2), (a / 2, -b / 2), -0.9),
-            Length("rim_radius_mm", f"Ø {millimetres(2 * part.rim_radius)}",
+            Length("guide.width_mm", size_text(a), (-a / 2, -b / 2), (a / 2, -b / 2), -0.9),
+            Length("rim_radius_mm", f"Ø {size_text(2 * part.rim_radius)}",
                    (-part.rim_radius, -part.rim_radius), (part.rim_radius, -part.rim_radius), -1.2),
         ),
     )  # fmt: skip
-    return Drawing((section, face), TO_SCALE + _notes(part, part.rim == "open"))
+    return Drawing((section, face), to_scale() + _notes(part, part.rim == "open"))
 
 
 def draw_rotating_joint(part: RotatingJoint) -> Drawing:
     """Return the half-section through the axis."""
     section = _section(part, part.guide.radius, "guide.diameter_mm", half=True)
-    return Drawing((section,), TO_SCALE + _notes(part, True))
+    return Drawing((section,), to_scale() + _notes(part, True))
 
 
 def _notes(part: ChokeFlange | RotatingJoint, leaks: bool) -> str:
@@ -201,12 +201,12 @@ def _section_marks(
 ) -> list[Mark]:
     rim = part.rim_radius
     circular = isinstance(part.guide, CircularGuide)
-    opening_text = f"R {millimetres(opening)}" if circular else millimetres(2 * opening)
+    opening_text = f"R {size_text(opening)}" if circular else size_text(2 * opening)
     foot = 0.0 if circular else -opening
     marks: list[Mark] = [
-        Pointer("gap_mm", f"gap {millimetres(part.gap)}", (gap / 2, rim), (-0.7, 1.0)),
+        Pointer("gap_mm", f"gap {size_text(part.gap)}", (gap / 2, rim), (-0.7, 1.0)),
         Length(key, opening_text, (left, foot), (left, opening), 1.4),
-        Length("rim_radius_mm", f"R {millimetres(rim)}", (left, 0.0), (left, rim), 3.2),
+        Length("rim_radius_mm", f"R {size_text(rim)}", (left, 0.0), (left, rim), 3.2),
     ]
     names = ("", "second_")
     reach = 1.4
@@ -218,16 +218,16 @@ def _section_marks(
         for name, radius in (("inner", groove.inner_radius), ("outer", groove.outer_radius)):
             far = reach if inwards > 0 else reach + 3.6
             marks.append(
-                Length(f"{prefix}groove_{name}_radius_mm", f"R {millimetres(radius)}",
+                Length(f"{prefix}groove_{name}_radius_mm", f"R {size_text(radius)}",
                        (edge, 0.0), (edge, radius), -far if inwards > 0 else far)
             )  # fmt: skip
             reach += 1.8
         top = groove.outer_radius
         start, end = ((face, top), (bottom, top)) if inwards > 0 else ((bottom, top), (face, top))
-        marks.append(Length(f"{prefix}groove_depth_mm", millimetres(groove.depth), start, end, 1.1))
+        marks.append(Length(f"{prefix}groove_depth_mm", size_text(groove.depth), start, end, 1.1))
         reach = 1.4
     if _has_gasket(part):
         inner = getattr(part, "gasket_inner_radius", 0.0)
-        text, at = f"gasket from R {millimetres(inner)}", (gap / 2, -(inner + rim) / 2)
+        text, at = f"gasket from R {size_text(inner)}", (gap / 2, -(inner + rim) / 2)
         marks.append(Pointer("gasket_inner_radius_mm", text, at, (2.6, -2.8)))
     return marks

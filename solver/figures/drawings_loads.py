@@ -10,13 +10,14 @@ from solver.figures.views import (
     View,
     cross_section,
     line,
-    millimetres,
+    size_text,
 )
+from solver.studies.inches import unit_name
 
 _NOTE = (
-    "Inside walls, to scale, dimensions in mm. The circled number marks the reference plane of the "
-    "port, at the tip; the absorber is shaded and uniform across the plane; the guide ends in a "
-    "short right behind it."
+    "Inside walls, to scale, dimensions in {unit}. The circled number marks the reference plane of "
+    "the port, at the tip; the absorber is shaded and uniform across the plane; the guide ends in "
+    "a short right behind it."
 )
 
 
@@ -32,12 +33,12 @@ def draw_load(load: Load) -> Drawing:
         outline.append((0.0, tip))
     marks: list[Mark] = []
     if not load.blunt:
-        text = millimetres(taper)
+        text = size_text(taper)
         marks.append(Length("taper_length_mm", text, (0.0, half), (taper, half)))
     if load.base_length:
-        text = millimetres(load.base_length)
+        text = size_text(load.base_length)
         marks.append(Length("base_length_mm", text, (taper, half), (end, half)))
-    text = millimetres(load.base_width)
+    text = size_text(load.base_width)
     marks.append(Length("base_width_mm", text, (end, high), (end, low)))
     view = View(
         f"in the {load.plane}-plane",
@@ -47,4 +48,4 @@ def draw_load(load: Load) -> Drawing:
         filling=(line(*outline, outline[0]),),
         marks=tuple(marks),
     )
-    return Drawing((view, cross_section(load.guide)), _NOTE)
+    return Drawing((view, cross_section(load.guide)), _NOTE.format(unit=unit_name()))

@@ -6,11 +6,12 @@ import numpy as np
 
 from geometries.user_files.outlines import FileOutline, outline_of
 from geometries.user_files.user_meshes import MeshPart
-from solver.figures.views import Drawing, Length, Polyline, View, millimetres
+from solver.figures.views import Drawing, Length, Polyline, View, size_text
+from solver.studies.inches import unit_name
 
 _NOTE = (
     "Edges of the part in the file, to scale, in the frame of port 1: broad wall across, narrow "
-    "wall up. The circled numbers mark the ports. Dimensions in mm; those of the whole box."
+    "wall up. The circled numbers mark the ports. Dimensions in {unit}; those of the whole box."
 )
 
 
@@ -22,7 +23,7 @@ def draw_mesh_part(part: MeshPart) -> Drawing:
             _view("from above", outline, (2, 0)),
             _view("from the side", outline, (2, 1)),
         ),
-        _NOTE,
+        _NOTE.format(unit=unit_name()),
     )
 
 
@@ -37,8 +38,8 @@ def _view(title: str, outline: FileOutline, shown: tuple[int, int]) -> View:
         walls=(drawn,),
         ports=tuple((i, _spread(port[list(shown)])) for i, port in enumerate(outline.ports, 1)),
         marks=(
-            Length("", millimetres(right - left), (left, low), (right, low), -1.4),
-            Length("", millimetres(high - low), (left, low), (left, high), 1.4),
+            Length("", size_text(right - left), (left, low), (right, low), -1.4),
+            Length("", size_text(high - low), (left, low), (left, high), 1.4),
         ),
     )
 

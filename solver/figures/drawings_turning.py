@@ -10,7 +10,6 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.straights import Straight
 from solver.figures.views import (
-    TO_SCALE,
     Angle,
     Drawing,
     Length,
@@ -20,8 +19,10 @@ from solver.figures.views import (
     cross_section,
     degrees,
     line,
-    millimetres,
+    size_text,
+    to_scale,
 )
+from solver.studies.inches import length_text
 
 
 def draw_straight(straight: Straight) -> Drawing:
@@ -33,9 +34,9 @@ def draw_straight(straight: Straight) -> Drawing:
         walls=tuple(line((0.0, side), (length, side)) for side in (half, -half)),
         ports=tuple((i, line((x, -half), (x, half))) for i, x in ((1, 0.0), (2, length))),
         axis=(line((0.0, 0.0), (length, 0.0)),),
-        marks=(Length("length_mm", millimetres(length), (0.0, half), (length, half)),),
+        marks=(Length("length_mm", size_text(length), (0.0, half), (length, half)),),
     )
-    return Drawing((view, cross_section(guide)), TO_SCALE)
+    return Drawing((view, cross_section(guide)), to_scale())
 
 
 def draw_bend(bend: Bend) -> Drawing:
@@ -52,16 +53,16 @@ def draw_bend(bend: Bend) -> Drawing:
         axis=(axis,),
         marks=(
             *_radius_and_angle(bend, float(np.ptp(outer, axis=1).max())),
-            Length("", millimetres(2 * half), (0.0, half), (0.0, -half), -1.6),
+            Length("", size_text(2 * half), (0.0, half), (0.0, -half), -1.6),
         ),
     )  # fmt: skip
     return Drawing(
         (view, cross_section(bend.guide)),
-        TO_SCALE,
+        to_scale(),
         (
-            ("inner radius", f"{millimetres(bend.inner_radius)} mm"),
+            ("inner radius", length_text(bend.inner_radius, 5)),
             *_tightest(bend),
-            ("length of the axis", f"{millimetres(bend.arc_length)} mm"),
+            ("length of the axis", length_text(bend.arc_length, 5)),
         ),
     )
 
@@ -70,7 +71,7 @@ def _tightest(bend: Bend) -> tuple[tuple[str, str], ...]:
     """The smallest radius of the axis, where it is not the one that the study gives."""
     if bend.profile == "constant":
         return ()
-    return (("smallest radius of the axis", f"{millimetres(bend.smallest_radius)} mm"),)
+    return (("smallest radius of the axis", length_text(bend.smallest_radius, 5)),)
 
 
 def _radius_and_angle(bend: Bend, extent: float) -> tuple[Mark, ...]:
@@ -90,12 +91,12 @@ def _radius_and_angle(bend: Bend, extent: float) -> tuple[Mark, ...]:
         # the tangents at both ends meet here
         vertex = (away * math.tan(bend.angle / 2), 0.0)
         angle = Angle("angle_deg", degrees(bend.angle), vertex, 1.2 * vertex[0], 0.0, bend.angle)
-    text = f"R {millimetres(bend.mean_radius)}"
+    text = f"R {size_text(bend.mean_radius)}"
     if near and not smooth:
         return Length("mean_radius_mm", text, centre, on_axis, 0.0), angle
     if not smooth:
         return Pointer("mean_radius_mm", text, on_axis, (-1.0, 4.0)), angle
-    mean = f"axis / angle {millimetres(bend.mean_radius)}"
+    mean = f"axis / angle {size_text(bend.mean_radius)}"
     top = bend.axis(np.array([bend.onset * bend.arc_length]))[:, 0]
     return (
         Pointer("mean_radius_mm", mean, on_axis, (-1.0, 4.0)),
@@ -120,11 +121,11 @@ def draw_corner(corner: Corner) -> Drawing:
     edge = np.zeros(2)
     at = (float(tip[0]), float(tip[1]))
     marks: list[Mark] = [
-        Length("", millimetres(width), (-arm, 0.0), (-arm, -width), -1.4),
+        Length("", size_text(width), (-arm, 0.0), (-arm, -width), -1.4),
         Angle("angle_deg", degrees(corner.angle), at, 0.55 * width, 0.0, corner.angle),
     ]
     if cut:
-        marks.append(Length("cut_mm", millimetres(cut), (at[0] - cut, at[1]), at, -1.4))
+        marks.append(Length("cut_mm", size_text(cut), (at[0] - cut, at[1]), at, -1.4))
     view = View(
         f"in the {corner.plane}-plane",
         walls=(outer, np.array([back, edge, arm * ahead]).T),
@@ -133,4 +134,4 @@ def draw_corner(corner: Corner) -> Drawing:
         hidden=(np.array([cut_from, tip, cut_to]).T,) if cut else (),
         marks=tuple(marks),
     )
-    return Drawing((view, cross_section(corner.guide)), TO_SCALE)
+    return Drawing((view, cross_section(corner.guide)), to_scale())

@@ -8,6 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from solver.studies.inches import length_number, unit_name
+
 Polyline = NDArray[np.float64]
 
 
@@ -21,7 +23,7 @@ class Length:
         Key of the study that sets it, without its table: ``"length_mm"``, ``"guide.width_mm"``;
         empty for one that follows from others.
     text : str
-        What stands at the dimension line, as ``"38"``; mm go without saying.
+        What stands at the dimension line, as ``"38"``; the unit goes without saying.
     start, end : (float, float)
         [m]
     away : float
@@ -146,16 +148,17 @@ class Drawing:
     more: tuple[tuple[str, str], ...] = ()
 
 
-#: Caption of what most drawings show.
-TO_SCALE = (
-    "Inside walls, to scale, dimensions in mm. The circled numbers mark the reference planes of "
-    "the ports; dash-dot lines are axes."
-)
+def to_scale() -> str:
+    """Return the caption of what most drawings show."""
+    return (
+        f"Inside walls, to scale, dimensions in {unit_name()}. The circled numbers mark the "
+        "reference planes of the ports; dash-dot lines are axes."
+    )
 
 
-def millimetres(length: float) -> str:
-    """Return a length [m] as a number of mm."""
-    return f"{length * 1e3:.5g}"
+def size_text(length: float) -> str:
+    """Return a length [m] as a number in the reader's unit."""
+    return length_number(length, 5)
 
 
 def degrees(angle: float) -> str:
@@ -189,7 +192,7 @@ def cross_section(guide: Any) -> View:
     if hasattr(guide, "diameter"):
         radius = guide.radius
         size = Length(
-            "guide.diameter_mm", f"Ø {millimetres(guide.diameter)}", (-radius, -radius),
+            "guide.diameter_mm", f"Ø {size_text(guide.diameter)}", (-radius, -radius),
             (radius, -radius), -1.4,
         )  # fmt: skip
         return View("cross-section", (circle(radius),), marks=(size,))
@@ -198,7 +201,7 @@ def cross_section(guide: Any) -> View:
         "cross-section",
         (rectangle(a, b),),
         marks=(
-            Length("guide.width_mm", millimetres(a), (-a / 2, -b / 2), (a / 2, -b / 2), -1.4),
-            Length("guide.height_mm", millimetres(b), (a / 2, -b / 2), (a / 2, b / 2), -1.4),
+            Length("guide.width_mm", size_text(a), (-a / 2, -b / 2), (a / 2, -b / 2), -1.4),
+            Length("guide.height_mm", size_text(b), (a / 2, -b / 2), (a / 2, b / 2), -1.4),
         ),
     )

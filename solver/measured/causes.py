@@ -9,6 +9,7 @@ from scipy.optimize import minimize_scalar
 
 from geometries.arrays import Array, ComplexArray
 from solver.measured.planes import PlaneFit
+from solver.studies.inches import length_text
 from solver.waves.scattering import ScatteringMatrix
 
 #: A cause that explains less of the squares of the difference than this is not told.
@@ -146,8 +147,8 @@ def _length(
     share = 1 - after / before if before > 0 else 0.0
     longer = "longer" if fit.total > 0 else "shorter"
     text = (
-        f"the measured run between its planes is {abs(fit.total) * 1e3:.4g} mm {longer} than the "
-        f"study's, known to {bound * 1e3:.2g} mm: its planes, or the part"
+        f"the measured run between its planes is {length_text(abs(fit.total), 4)} {longer} than "
+        f"the study's, known to {length_text(bound, 2)}: its planes, or the part"
     )
     return Cause("length", fit.total, bound, None, None, None, share, text)
 
@@ -243,8 +244,8 @@ def _reflection(
     known += detour if inside > 0 else 0.0
     where = _where(inside, port, axis_length, resolution)
     text = (
-        f"one more reflection of {abs(size):.3g}, {abs(inside) * 1e3:.4g} mm {where}, known to "
-        f"{known * 1e3:.2g} mm"
+        f"one more reflection of {abs(size):.3g}, {length_text(abs(inside), 4)} {where}, known to "
+        f"{length_text(known, 2)}"
     )
     return Cause("reflection", abs(size), within, inside, known, port, share, text)
 

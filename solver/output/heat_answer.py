@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solver.studies.inches import length_text
+
 if TYPE_CHECKING:
     from solver.judgement.assessment import Assessment
     from solver.loads.heat_profile import HeatProfile
@@ -60,8 +62,8 @@ def heat_lines(assessment: Assessment) -> list[str]:
     return [
         f"Heat at {heat.frequency / 1e9:.6g} GHz, for each watt that enters: {heat.total:.4g} W in "
         f"all, at most {heat.fraction[at] / 1e3:.3g} W in a millimetre of length, "
-        f"{heat.place[at] * 1e3:.3g} mm behind the tip; half of it within "
-        f"{_half(heat) * 1e3:.3g} mm",
+        f"{length_text(heat.place[at], 3)} behind the tip; half of it within "
+        f"{length_text(_half(heat), 3)}",
         f"Densest heat: {heat.densest / 1e6:.3g} W in a cubic centimetre for each watt that "
-        f"enters, {heat.densest_place * 1e3:.3g} mm behind the tip{edges}. {HEAT_NOTE}",
+        f"enters, {length_text(heat.densest_place, 3)} behind the tip{edges}. {HEAT_NOTE}",
     ]

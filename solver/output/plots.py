@@ -25,6 +25,7 @@ from solver.figures.style import (
 )
 from solver.output.estimate_wording import range_text
 from solver.output.wording import size_name
+from solver.studies.inches import in_length_unit, length_unit
 from solver.studies.limits import amplitude_of
 from solver.waves.scattering import decibels, vswr_of
 
@@ -206,10 +207,10 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
     wavelength : float
         Guide wavelength at the centre of the band [m], for the upper scale.
     """
-    sizes = np.asarray(result.sizes) * 1e3
+    sizes = in_length_unit(np.asarray(result.sizes))
     worst = np.asarray(result.worst_s11)
     name = size_name(result.kind)
-    figure, axes = curve_figure("Worst |S11| in the band / dB", f"{name} / mm")
+    figure, axes = curve_figure("Worst |S11| in the band / dB", f"{name} / {length_unit()}")
     order = np.argsort(sizes)
     axes.plot(
         sizes[order], drawn_decibels(worst[order]), color=COMPUTED, linewidth=1.6, label="computed"
@@ -233,7 +234,13 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
         (result.first_met, "first that meets it", ":"),
     ):
         if size is not None:
-            axes.axvline(size * 1e3, color=SECOND, linewidth=1.2, linestyle=dash, label=label)
+            look: dict[str, Any] = {
+                "color": SECOND,
+                "linewidth": 1.2,
+                "linestyle": dash,
+                "label": label,
+            }
+            axes.axvline(in_length_unit(size), **look)
     _mark_rules(axes, result, sizes)
     _scale_in_wavelengths(axes, wavelength)
     name_lines(figure, axes)
@@ -243,24 +250,25 @@ def gradual_figure(result: GradualResult, wavelength: float) -> Figure:
 def _mark_rules(axes: Axes, result: GradualResult, sizes: np.ndarray) -> None:
     """Mark the sizes that rules of thumb ask for, where they fall inside the curve."""
     measure = "mean radius" if result.kind == "bend" else "mean length"
-    required = [rule.required * 1e3 for rule in result.rules if rule.measure == measure]
+    required = [in_length_unit(rule.required) for rule in result.rules if rule.measure == measure]
     asked = [size for size in required if sizes.min() < size <= sizes.max()]
-    for number, millimetres in enumerate(asked):
+    for number, size in enumerate(asked):
         label = "rules of thumb" if number == 0 else None
-        axes.axvline(millimetres, color=SOFT, linewidth=0.8, zorder=0, label=label)
+        axes.axvline(size, color=SOFT, linewidth=0.8, zorder=0, label=label)
 
 
 def _scale_in_wavelengths(axes: Axes, wavelength: float) -> None:
-    """Add a scale in guide wavelengths above one in mm."""
+    """Add a scale in guide wavelengths above one of lengths."""
+    one = in_length_unit(wavelength)
 
-    def in_wavelengths(mm: Any) -> Any:
-        return np.asarray(mm) / (wavelength * 1e3)
+    def in_wavelengths(lengths: Any) -> Any:
+        return np.asarray(lengths) / one
 
-    def in_mm(wavelengths: Any) -> Any:
-        return np.asarray(wavelengths) * wavelength * 1e3
+    def in_lengths(wavelengths: Any) -> Any:
+        return np.asarray(wavelengths) * one
 
     with rc_context(STYLE):
-        upper = axes.secondary_xaxis("top", functions=(in_wavelengths, in_mm))
+        upper = axes.secondary_xaxis("top", functions=(in_wavelengths, in_lengths))
     upper.spines["top"].set_visible(False)
     upper.tick_params(direction="in", pad=-11, labelsize=7.5, colors=SOFT)
     # named in the plot, where the curve has fallen

@@ -12,6 +12,7 @@ from solver.output.result_json import SCHEMA, described_limit
 from solver.output.screen import table_text
 from solver.output.wording import band_text, profile_words
 from solver.searches.shortest_result import Proof, Shape, ShortestResult
+from solver.studies.inches import guide_text, length_number, length_text, length_unit
 from solver.studies.plain_values import described_component, described_guide, in_millimetres, plain
 
 
@@ -78,16 +79,16 @@ def shortest_text(result: ShortestResult) -> str:
     rows = [
         (
             profile_words(shape.profile, shape.onset),
-            "" if shape.length is None else f"{shape.length * 1e3:.5g}",
-            "" if shape.uncertainty is None else f"{shape.uncertainty * 1e3:.2g}",
+            "" if shape.length is None else length_number(shape.length, 5),
+            "" if shape.uncertainty is None else length_number(shape.uncertainty, 2),
             shape.note,
         )
         for shape in sorted(result.tried, key=lambda shape: shape.onset)
     ]
-    heads = ("profile", "least length / mm", "within / mm", "")
+    heads = ("profile", f"least length / {length_unit()}", f"within / {length_unit()}", "")
     return "\n".join(
         [
-            f"{turn}{plane}, {part.guide.label}; wanted: {result.limit.text}",
+            f"{turn}{plane}, {guide_text(part.guide)}; wanted: {result.limit.text}",
             band_text(result.band),
             "",
             *_answer(result),
@@ -117,7 +118,7 @@ def _answer(result: ShortestResult) -> list[str]:
         share = 100.0 * (result.gain or 0.0) / beside.part.axis_length
         lines += [
             f"Plain: {_proof_text(beside)}",
-            f"Gain over the plain one: {(result.gain or 0.0) * 1e3:.4g} mm, {share:.3g} % of its "
+            f"Gain over the plain one: {length_text(result.gain or 0.0, 4)}, {share:.3g} % of its "
             "length",
         ]
     return lines
@@ -128,10 +129,10 @@ def _proof_text(proof: Proof) -> str:
     name = profile_words(made.profile, getattr(made, "onset", 0.0))
     size = ""
     if isinstance(made, Bend):
-        size = f"mean radius {made.mean_radius * 1e3:.6g} mm, "
+        size = f"mean radius {length_text(made.mean_radius)}, "
         if made.profile != "constant":
-            size += f"smallest radius {made.smallest_radius * 1e3:.5g} mm, "
+            size += f"smallest radius {length_text(made.smallest_radius, 5)}, "
     return (
-        f"{name}, length {made.axis_length * 1e3:.6g} mm, {size}worst |S11| "
+        f"{name}, length {length_text(made.axis_length)}, {size}worst |S11| "
         f"{proof.worst:.4g} within {proof.bar:.1g}, solved afresh"
     )

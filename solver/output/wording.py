@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from geometries.shapes.profiles import PLAIN_PROFILES
-from solver.studies.inches import length_text
+from solver.studies.inches import guide_text, length_text
 from solver.studies.plain_values import Dimension, dimensions_of
 from solver.waves.guide_power import CATALOGUE_SHARE
 
@@ -51,7 +51,7 @@ def band_text(band: Band) -> str:
 def part_text(component: Any) -> str:
     """Return a part in words, ``"bend in WR-90: plane E, angle 37 deg, mean radius 45 mm"``."""
     sizes = ", ".join(f"{name} {text}" for name, text in shown_dimensions(component))
-    return f"{component.kind} in {component.guide.label}: {sizes}"
+    return f"{component.kind} in {guide_text(component.guide)}: {sizes}"
 
 
 def shown_dimensions(component: Any) -> list[tuple[str, str]]:
@@ -73,12 +73,9 @@ def shown_dimensions(component: Any) -> list[tuple[str, str]]:
 
 
 def _in_words(component: Any, dimension: Dimension) -> str:
-    if isinstance(dimension.value, dict):
-        sides = [f"{v:.6g}" for key, v in dimension.value.items() if key != "name"]
-        size = f"{' by '.join(sides)} mm"
-        name = dimension.value.get("name")
-        return f"{name} ({size})" if name else size
     value = getattr(component, dimension.name)
+    if isinstance(dimension.value, dict):
+        return guide_text(value, sized=True)
     if isinstance(value, tuple):
         return ", ".join(str(item) for item in value) or "the rest"
     return dimension.text
@@ -187,7 +184,7 @@ def gradual_text(result: GradualResult) -> str:
     turn = f"{math.degrees(result.angle):.6g} deg {result.kind}" if result.angle else result.kind
     plane = f" in the {result.plane}-plane" if result.kind in ("bend", "load") else ""
     profile = profile_text(result.part)
-    return f"{turn}{plane}{profile}, {result.guide.label}; wanted: {result.limit.text}"
+    return f"{turn}{plane}{profile}, {guide_text(result.guide)}; wanted: {result.limit.text}"
 
 
 def profile_text(part: Any) -> str:

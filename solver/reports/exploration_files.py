@@ -24,6 +24,7 @@ from solver.reports.page_frame import answer_frame, folder_files, page_frame
 from solver.reports.page_templates import page_template
 from solver.searches.exploration import Cell, Exploration, Worst
 from solver.searches.held_band import Edge, HeldBand
+from solver.studies.inches import in_unit_told, twin_in_mm, unit_name
 from solver.studies.plain_values import plain
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 #: The page shows so many combinations; the table in the CSV file holds all.
 _ROWS_SHOWN = 60
 _CAPTIONS = {
-    "part": "The part in the middle of the grid, in mm; what varies stands out with its range.",
+    "part": "The part in the middle of the grid, in {unit}; what varies stands out with its range.",
     "reflection_curves": "One curve for each combination. What lies above the limit reflects more "
     "than was asked for.",
     "leakage_curves": "Leaked over incident power. What lies above the limit leaks more than was "
@@ -220,9 +221,12 @@ def _varied_drawing(result: Exploration) -> Figure | None:
         return None
     varied = {}
     for variation in result.variations:
-        low, high = min(variation.values), max(variation.values)
-        ends = f"{low:.6g}" if low == high else f"{low:.6g} to {high:.6g}"
-        varied[variation.key.removeprefix("component.")] = ends
+        key = variation.key.removeprefix("component.")
+        low, high = (
+            f"{in_unit_told(key, end):.6g}"
+            for end in (min(variation.values), max(variation.values))
+        )
+        varied[twin_in_mm(key)] = low if low == high else f"{low} to {high}"
     return drawing_figure(drawing_of(result.middle), varied)
 
 
@@ -248,7 +252,9 @@ def _page(result: Exploration, drawn: dict[str, str], record: RunRecord | None) 
         **answer_frame(
             result.outcome if limited else "undecided", headline(result), [], reasons(result)
         ),
-        "figures": [(Markup(svg), _CAPTIONS[name]) for name, svg in drawn.items()],
+        "figures": [
+            (Markup(svg), _CAPTIONS[name].format(unit=unit_name())) for name, svg in drawn.items()
+        ],
         "heads": heads,
         "rows": rows[:_ROWS_SHOWN],
         "rows_note": f"{shown}; table.csv and result.json hold them all, the curves included.",

@@ -16,6 +16,7 @@ from solver.output.rule_wording import rules_frame
 from solver.output.wording import band_text, gradual_text, size_name, smallest_text
 from solver.reports.page_frame import answer_frame, folder_files, page_frame
 from solver.reports.page_templates import page_template
+from solver.studies.inches import length_text
 from solver.waves.guide_modes import guide_wavelength
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def _curve(result: GradualResult) -> str:
 
 def _page(result: GradualResult, version: str, record: RunRecord | None, svg: str) -> str:
     found, size = result.smallest is not None, size_name(result.kind)
-    first = f"{result.first_met * 1e3:.5g} mm" if result.first_met is not None else ""
+    first = length_text(result.first_met, 5) if result.first_met is not None else ""
     page = {
         **page_frame(
             "gradual",

@@ -18,6 +18,7 @@ from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
 from solver.judgement.quantities import EXCEEDS, MEETS, UNDECIDED
+from solver.studies.inches import length_number, length_unit
 
 if TYPE_CHECKING:
     from solver.judgement.assessment import Assessment
@@ -83,8 +84,8 @@ def _(component: Bend | Twist | Taper, assessment: Assessment, study: str) -> li
     assert assessment.limit is not None
     line = _gradual_line(component, assessment.band, assessment.limit)
     if not line and not isinstance(component, Bend):
-        ends = f"{component.length * 1e3:.4g}:{3e3 * component.length:.4g}:9"
-        line = f"guideproof explore {shlex.quote(study)} --vary component.length_mm={ends}"
+        ends = f"{_length('length', component.length, 3 * component.length)}:9"
+        line = f"guideproof explore {shlex.quote(study)} --vary {ends}"
         return [NextStep("Try longer ones", line)]
     if not line and component.profile != "constant":
         line = f"guideproof gradual {shlex.quote(study)}"
@@ -102,8 +103,8 @@ def _(component: Load, assessment: Assessment, study: str) -> list[NextStep]:
 
 @_what_to_change.register(Corner)
 def _(component: Corner, assessment: Assessment, study: str) -> list[NextStep]:
-    longest = 0.9 * component.largest_cut * 1e3
-    return [_seek("cut", f"component.cut_mm=0:{longest:.3g}", "reflection", study)]
+    varied = _length("cut", 0.0, 0.9 * component.largest_cut)
+    return [_seek("cut", varied, "reflection", study)]
 
 
 @_what_to_change.register(ChokeFlange)
@@ -112,9 +113,15 @@ def _(component: ChokeFlange | RotatingJoint, assessment: Assessment, study: str
     least = "leakage" if assessment.verdict.quantity == "leakage_db" else "reflection"
     if not component.grooves:
         return [NextStep("Give the joint a choke groove a quarter wavelength deep")]
-    depth = component.grooves[0].depth * 1e3
-    varied = f"component.groove_depth_mm={0.7 * depth:.3g}:{1.3 * depth:.3g}"
+    depth = component.grooves[0].depth
+    varied = _length("groove_depth", 0.7 * depth, 1.3 * depth)
     return [_seek("groove depth", varied, least, study)]
+
+
+def _length(field: str, low: float, high: float) -> str:
+    """A range of a length [m] as --vary takes it, in the user's unit."""
+    ends = f"{length_number(low, 3)}:{length_number(high, 3)}"
+    return f"component.{field}_{length_unit()}={ends}"
 
 
 def _seek(name: str, varied: str, least: str, study: str) -> NextStep:
@@ -149,6 +156,8 @@ def guide_option(guide: RectangularGuide | CircularGuide) -> str:
     """Return a guide as an option of the command line takes it."""
     if guide.name:
         return shlex.quote(guide.name)
+    unit = "" if length_unit() == "mm" else length_unit()
     if isinstance(guide, CircularGuide):
-        return f"{guide.diameter * 1e3:.10g}"
-    return f"{guide.broad_width * 1e3:.10g}x{guide.narrow_height * 1e3:.10g}"
+        return length_number(guide.diameter, 10) + unit
+    sides = guide.broad_width, guide.narrow_height
+    return "x".join(length_number(side, 10) for side in sides) + unit

@@ -37,6 +37,7 @@ from solver.output.wording import (
 from solver.reports.next_steps import next_steps
 from solver.reports.page_frame import answer_frame, folder_files, page_frame
 from solver.reports.page_templates import page_template
+from solver.studies.inches import guide_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -202,7 +203,7 @@ def _answer(assessment: Assessment, study: str = "") -> dict[str, Any]:
 def _part(assessment: Assessment) -> dict[str, Any]:
     component, guide = assessment.component, assessment.component.guide
     drawing = drawing_of(component)
-    inside = [("guide", guide.label)]
+    inside = [("guide", guide_text(guide))]
     if hasattr(guide, "broad_width"):
         inside.append(("inside", f"{in_mm(guide.broad_width)} by {in_mm(guide.narrow_height)}"))
     else:

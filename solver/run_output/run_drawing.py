@@ -11,6 +11,7 @@ from matplotlib.figure import Figure
 from geometries.arrays import Array
 from solver.figures.style import COMPUTED, INK, PAPER, SECOND, SOFT, STYLE
 from solver.run_output.run_course import Stretch, course_of
+from solver.studies.inches import in_length_unit, length_text, length_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -116,11 +117,13 @@ def _middle(points: Array) -> Array:
 def _draw_scale(axes: object, flat: Array) -> None:
     """A scale of a round length along the guide's first axis."""
     extent = float(np.ptp(flat, axis=0).max()) or 0.1
-    power = 10.0 ** np.floor(np.log10(0.25 * extent))
+    one = 1.0 / float(in_length_unit(1.0))
+    power = one * 10.0 ** np.floor(np.log10(0.25 * extent / one))
     length = power * max(step for step in (1, 2, 5) if step * power <= 0.25 * extent)
     start = np.array([flat[:, 0].min(), flat[:, 1].min() - 0.08 * extent])
     end = start + length * _VIEW[:, 2]
-    text = f"{length * 1e3:g} mm" if length < 1 else f"{length:g} m"
+    metres = length_unit() == "mm" and length >= 1
+    text = f"{length:g} m" if metres else length_text(length, 3)
     axes.plot(*np.stack([start, end]).T, color=INK, linewidth=1.4)  # type: ignore[attr-defined]
     axes.annotate(  # type: ignore[attr-defined]
         text, end, xytext=(5, 0), textcoords="offset points", fontsize=8, color=INK, va="center"

@@ -24,6 +24,7 @@ from solver.reports.page_templates import page_template
 from solver.run_output.run_drawing import run_figure
 from solver.run_output.run_json import run_result_of
 from solver.run_output.run_wording import HEADS, row_of, summary
+from solver.studies.inches import guide_text, told_in_inches
 from solver.studies.limits import amplitude_of
 from solver.waves.scattering import vswr_of
 
@@ -36,11 +37,19 @@ if TYPE_CHECKING:
 PARTS = "parts"
 
 
-def part_files(assessment: Assessment) -> dict[str, bytes]:
-    """Return the files of a part's own report."""
+def part_files(assessment: Assessment, *, in_inches: bool = False) -> dict[str, bytes]:
+    """Return the files of a part's own report.
+
+    Parameters
+    ----------
+    assessment : Assessment
+    in_inches : bool
+        Whether it tells lengths in inches; a process of a pool has no other word of it.
+    """
     from solver.reports.report import report_html
 
-    return {"report.html": report_html(assessment).encode("utf-8")}
+    with told_in_inches(in_inches):
+        return {"report.html": report_html(assessment).encode("utf-8")}
 
 
 def run_files(
@@ -157,7 +166,7 @@ def _page(
         **page_frame(
             "run",
             result.title,
-            f"{len(result.run)} parts from {result.run[0].guides[0].label}",
+            f"{len(result.run)} parts from {guide_text(result.run[0].guides[0])}",
             band_text(result.band),
             record,
             kinds=[part.component.kind for part in result.run],

@@ -32,8 +32,33 @@ def told_in_inches(wanted: bool) -> Iterator[None]:
         _told_in_inches.reset(before)
 
 
+def length_unit() -> str:
+    """Return the unit in which lengths are told: ``"mm"`` or ``"in"``."""
+    return "in" if _told_in_inches.get() else "mm"
+
+
+def unit_name() -> str:
+    """Return the same as a sentence says it: ``"mm"`` or ``"inches"``."""
+    return "inches" if _told_in_inches.get() else "mm"
+
+
+def in_length_unit(lengths: Any) -> Any:
+    """Return lengths [m], a number or an array, in the unit in which they are told."""
+    return lengths * 1e3 / (MILLIMETRES_PER_INCH if _told_in_inches.get() else 1.0)
+
+
+def length_number(length: float, digits: int | None = None) -> str:
+    """Return a length [m] as a number in the unit in which lengths are told.
+
+    By default 6 digits in mm, 5 in inches.
+    """
+    if _told_in_inches.get():
+        return f"{float(f'{in_length_unit(length):.12g}'):.{digits or 5}g}"
+    return f"{length * 1e3:.{digits or 6}g}"
+
+
 def length_text(length: float, digits: int | None = None) -> str:
-    """Return a length [m] as text with its unit; by default 6 digits in mm, 5 in inches.
+    """Return the same with its unit.
 
     Examples
     --------
@@ -43,9 +68,31 @@ def length_text(length: float, digits: int | None = None) -> str:
     ...     length_text(0.0381)
     '1.5 in'
     """
-    if _told_in_inches.get():
-        return f"{float(f'{length * 1e3 / MILLIMETRES_PER_INCH:.12g}'):.{digits or 5}g} in"
-    return f"{length * 1e3:.{digits or 6}g} mm"
+    return f"{length_number(length, digits)} {length_unit()}"
+
+
+def guide_text(guide: Any, *, sized: bool = False) -> str:
+    """Return a guide's standard name, or its inside dimensions in the unit of lengths.
+
+    Parameters
+    ----------
+    guide : RectangularGuide or CircularGuide
+    sized : bool
+        Whether the dimensions stand behind a name too.
+
+    Examples
+    --------
+    >>> from geometries.shapes.guides import standard_guide
+    >>> guide_text(standard_guide("WR-90"), sized=True)
+    'WR-90 (22.86 by 10.16 mm)'
+    """
+    if guide.name and not sized:
+        return str(guide.name)
+    if hasattr(guide, "diameter"):
+        size = f"{length_text(guide.diameter)} diameter"
+    else:
+        size = f"{length_number(guide.broad_width)} by {length_text(guide.narrow_height)}"
+    return f"{guide.name} ({size})" if guide.name else size
 
 
 def twin_in_mm(key: str) -> str:
@@ -67,6 +114,17 @@ def millimetres(inches: float) -> float:
     22.86
     """
     return float(f"{inches * MILLIMETRES_PER_INCH:.12g}")
+
+
+def in_unit_told(key: str, value: float) -> float:
+    """Return the value of a key in the unit in which lengths are told.
+
+    Any key that is no length keeps its value.
+    """
+    if not key.endswith((_INCHES, _MILLIMETRES)):
+        return value
+    length = (millimetres(value) if key.endswith(_INCHES) else value) / 1e3
+    return float(f"{in_length_unit(length):.9g}")
 
 
 def table_in_mm(table: Mapping[str, Any], known: Collection[str]) -> dict[str, Any]:

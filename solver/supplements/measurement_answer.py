@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from solver.studies.inches import length_text
 from solver.studies.plain_values import in_millimetres, plain
 
 if TYPE_CHECKING:
@@ -113,14 +114,14 @@ def _planes_text(comparison: MeasuredComparison) -> str:
         zip(comparison.fit.shift, comparison.shift_bound, strict=True), start=1
     ):
         if np.isfinite(bound):
-            shifts.append(f"port {port} {d * 1e3:+.4g} mm, known to {bound * 1e3:.2g} mm")
+            shifts.append(f"port {port} {_signed(d, 4)}, known to {length_text(bound, 2)}")
         else:
-            shifts.append(f"port {port} {d * 1e3:+.4g} mm, which this trace does not tell")
+            shifts.append(f"port {port} {_signed(d, 4)}, which this trace does not tell")
     total = ""
     if len(shifts) > 1 and np.isfinite(comparison.total_bound):
         total = (
-            f"; together {comparison.fit.total * 1e3:+.5g} mm, known to "
-            f"{comparison.total_bound * 1e3:.2g} mm"
+            f"; together {_signed(comparison.fit.total, 5)}, known to "
+            f"{length_text(comparison.total_bound, 2)}"
         )
     return f"the measured planes lie outside those of the study by: {', '.join(shifts)}{total}"
 
@@ -135,6 +136,11 @@ def measurement_text(comparison: MeasuredComparison) -> str:
             f"  - {cause.text} ({_percent(cause.share)} of it)" for cause in comparison.causes
         ]
     return "\n".join(lines)
+
+
+def _signed(length: float, digits: int) -> str:
+    text = length_text(length, digits)
+    return text if length < 0 else f"+{text}"
 
 
 def _percent(share: float) -> str:

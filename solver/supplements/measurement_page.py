@@ -18,11 +18,14 @@ from solver.supplements.measurement_answer import headline_of, sentences_of
 
 if TYPE_CHECKING:
     from solver.measured.comparison import MeasuredComparison
+    from solver.reports.run_record import RunRecord
 
 _TONES = {"yes": "meets", "no": "exceeds", "cannot tell": "undecided"}
 
 
-def measurement_html(comparison: MeasuredComparison, title: str, version: str) -> str:
+def measurement_html(
+    comparison: MeasuredComparison, title: str, version: str, record: RunRecord | None = None
+) -> str:
     """Return the comparison as one HTML page; it fetches nothing."""
     page = {
         **page_frame(
@@ -30,7 +33,7 @@ def measurement_html(comparison: MeasuredComparison, title: str, version: str) -
             f"{title}: measured and computed",
             comparison.measurement.file.name,
             "",
-            None,
+            record,
             version=version,
         ),
         **answer_frame(

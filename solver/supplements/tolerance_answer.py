@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from solver.judgement.sensitivities import Sensitivity, change_to_limit, slope_of_size
+from solver.searches.varied_keys import key_in_words
+from solver.studies.inches import in_unit_told, length_unit
 from solver.studies.plain_values import plain
 from solver.waves.scattering import vswr_of
 
@@ -68,7 +70,9 @@ def headline_of(box: ToleranceBox) -> str:
 
 def sentences_of(box: ToleranceBox) -> list[str]:
     """Return the worst within the tolerances, and how many parts meet the limit."""
-    corner = ", ".join(f"{key} {by:+g}" for key, by in box.corner.items())
+    corner = ", ".join(
+        f"{key_in_words(key)[0]} {_amount(key, by, signed=True)}" for key, by in box.corner.items()
+    )
     told = [
         f"worst |S11| {box.worst:.4g}, known to {box.error:.2g}, near "
         f"{box.at_hz / 1e9:.6g} GHz at {corner}; solved there: {box.checked:.4g}"
@@ -86,12 +90,48 @@ def tolerance_text(box: ToleranceBox) -> str:
     """Return what tolerances do, as text for a terminal."""
     lines = [f"Tolerances: {headline_of(box)}"]
     lines += [f"  - {sentence}" for sentence in sentences_of(box)]
-    for told in tolerance_result_of(box)["sensitivities"]:
-        unit, room = told["key"].rpartition("_")[2], told["allowed"]
-        per, of = (f"a {unit}", f" {unit}") if unit in ("mm", "deg") else ("for 1 more", "")
-        uses = "" if room is None else f"; {room:.3g}{of} alone would use up the limit"
-        lines.append(
-            f"  - {told['key']}: |S11| changes by at most {told['per_unit']:.3g} {per} (known "
-            f"to {told['per_unit_error']:.1g}){uses}"
-        )
+    for row in sensitivity_rows(box):
+        uses = f"; {row[4]}" if row[4] else ""
+        lines.append(f"  - {row[0]}: |S11| changes by at most {row[2]} (known to {row[3]}){uses}")
     return "\n".join(lines)
+
+
+def sensitivity_rows(box: ToleranceBox) -> list[tuple[str, str, str, str, str]]:
+    """Return a row for each dimension, lengths in the user's unit.
+
+    Its name; how far it may be off; how fast the reflection changes with it, and how well that is
+    known; what change of it alone would use up the limit, in words, empty without a limit.
+    """
+    rows = []
+    for told in tolerance_result_of(box)["sensitivities"]:
+        key = told["key"]
+        one = in_unit_told(key, 1.0)
+        unit = key_in_words(key)[1]
+        per = f"per {length_unit() if unit == 'mm' else unit}" if unit else "for 1 more"
+        room = _room_text(key, told["allowed"])
+        rows.append(
+            (
+                key_in_words(key)[0],
+                _amount(key, told["tolerance"]),
+                f"{told['per_unit'] / one:.3g} {per}",
+                f"{told['per_unit_error'] / one:.1g}",
+                room,
+            )
+        )
+    return rows
+
+
+def _room_text(key: str, allowed: float | None) -> str:
+    """What change alone uses up the limit, in words; empty without a limit."""
+    if allowed is None:
+        return ""
+    if not allowed:
+        return "the limit is exceeded without it"
+    return f"{_amount(key, allowed)} alone would use up the limit"
+
+
+def _amount(key: str, value: float, *, signed: bool = False) -> str:
+    """A change of a key in the user's unit."""
+    unit = key_in_words(key)[1]
+    number = f"{in_unit_told(key, value):{'+' if signed else ''}.3g}"
+    return f"{number} {length_unit() if unit == 'mm' else unit}".rstrip()

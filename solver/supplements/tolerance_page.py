@@ -12,33 +12,23 @@ from solver.figures.style import BOUND, COMPUTED, curve_figure, name_lines
 from solver.output.plots import drawn_decibels
 from solver.reports.page_frame import answer_frame, page_frame
 from solver.reports.page_templates import page_template
-from solver.supplements.tolerance_answer import headline_of, sentences_of, tolerance_result_of
+from solver.supplements.tolerance_answer import headline_of, sensitivity_rows, sentences_of
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from solver.judgement.tolerance_box import ToleranceBox
+    from solver.reports.run_record import RunRecord
 
 
-def tolerance_html(box: ToleranceBox, title: str, part: str, version: str) -> str:
+def tolerance_html(
+    box: ToleranceBox, title: str, part: str, version: str, record: RunRecord | None = None
+) -> str:
     """Return what tolerances do as one HTML page; it fetches nothing."""
-    rows = []
-    for told in tolerance_result_of(box)["sensitivities"]:
-        unit = told["key"].rpartition("_")[2]
-        room = "" if told["allowed"] is None else f"{told['allowed']:.3g} {unit}"
-        rows.append(
-            (
-                told["key"],
-                f"{told['tolerance']:g} {unit}",
-                f"{told['per_unit']:.3g} a {unit}",
-                f"{told['per_unit_error']:.1g}",
-                room,
-            )
-        )
     page = {
-        **page_frame("tolerances", f"{title}: tolerances", part, "", None, version=version),
+        **page_frame("tolerances", f"{title}: tolerances", part, "", record, version=version),
         **answer_frame(box.outcome, headline_of(box), [], sentences_of(box)),
-        "rows": rows,
+        "rows": sensitivity_rows(box),
         "figure": Markup(as_svg(tolerance_figure(box))),
     }
     return page_template("tolerances.html").render(page)

@@ -1,4 +1,7 @@
 import math
+import re
+import tomllib
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,6 +20,11 @@ from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from solver.figures.part_sheet import drawing_figure
 from solver.output.drawing import drawing_of
+from solver.output.wording import part_text, shown_dimensions
+from solver.studies.component_keys import KNOWN_KINDS
+from solver.studies.inches import told_in_inches
+from solver.studies.starters import starter_study
+from solver.studies.study import study_of
 
 WR90 = standard_guide("WR-90")
 
@@ -125,3 +133,27 @@ def test_what_varies_stands_out():
     bold = [t.get_text() for axes in figure.axes for t in axes.texts if t.get_weight() == "bold"]
     assert "R 20 to 60" in bold
     assert len(bold) == 3  # with the two numbers of the ports
+
+
+def lengths_of(drawing):
+    """Every length that a drawing tells; angles and other numbers are no lengths."""
+    marks = [mark for view in drawing.views for mark in view.marks]
+    texts = [mark.text for mark in marks if mark.key != "count"]
+    texts += [text for _, text in drawing.more]
+    plain = [t for t in texts if "°" not in t and not t.startswith("onset")]
+    return [float(re.search(r"[\d.]+", text)[0]) for text in plain if re.search(r"\d", text)]
+
+
+@pytest.mark.parametrize("kind", [kind for kind in KNOWN_KINDS if kind != "mesh"])
+def test_a_user_who_writes_inches_reads_inches(kind):
+    part = study_of(tomllib.loads(starter_study(kind)), Path("starter.toml")).component
+    with told_in_inches(True):
+        inches = drawing_of(part)
+        words = [part_text(part), *(text for _, text in shown_dimensions(part))]
+    told = [inches.note, *words, *(text for _, text in inches.more)]
+    assert "dimensions in inches" in inches.note
+    assert not [text for text in told if re.search(r"\bmm\b", text)]
+    # 1 in is 25.4 mm exactly (International yard and pound agreement, 1959); 5 digits are shown
+    millimetres = lengths_of(drawing_of(part))
+    assert millimetres
+    assert [25.4 * size for size in lengths_of(inches)] == pytest.approx(millimetres, rel=1e-4)
