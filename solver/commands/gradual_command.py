@@ -136,7 +136,7 @@ def gradual(
             raise click.UsageError("--tolerance-mm: not with --shortest; add it to what is found")
         walls = read.walls if read is not None else None
         asked = {"s_error": s_error, "walls": walls, "most_minutes": most_minutes}
-        return tell_shortest(part, band, limit, asked, folder, as_json)
+        return tell_shortest(part, band, limit, asked, folder, as_json, study)
     with kept_points(folder) as store, ProgressLine() as progress:
         from solver.searches.gradual import gradual as search
 

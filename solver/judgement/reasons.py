@@ -56,6 +56,6 @@ def unsampled_sentence(found: Resonance) -> str:
     """Say that a resonance is too sharp for its effect to be told."""
     return (
         f"a resonance at {found.frequency / 1e9:.8g} GHz has a Q of {found.quality:.2g} with "
-        "walls that lose nothing: what it does is not settled, and real walls damp it; give the "
+        "lossless walls: what it does is not settled, and real walls damp it; give the "
         "study [walls] to have them counted"
     )

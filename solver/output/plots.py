@@ -93,7 +93,7 @@ def leakage_figure(assessment: Assessment) -> Figure:
     scattering = assessment.over_band
     listed = assessment.scattering.frequency / 1e9
     ghz, leaked = scattering.frequency / 1e9, np.sqrt(scattering.leaked_power)
-    figure, axes = _over_band("Power past the rim over power that enters / dB")
+    figure, axes = _over_band("Leakage: power past the rim over incident power / dB")
     for number, estimate in enumerate(assessment.estimates):
         if estimate.leaked_power is not None:
             inside = range_text(estimate.leakage_in_range, listed)
@@ -155,7 +155,7 @@ def transmission_figure(assessment: Assessment) -> Figure | None:
     ghz = scattering.frequency / 1e9
     if len(scattering.port_modes) == 1:
         return None
-    figure, axes = _over_band("Power that goes on, by port and mode / dB")
+    figure, axes = _over_band("Transmitted power, by port and mode / dB")
     rows = [row for row in range(1, len(scattering.port_modes)) if scattering.s[:, row, 0].any()]
     names = list(dict.fromkeys(mode.name for mode in scattering.port_modes))
     colours = [COMPUTED, SECOND, *ESTIMATES]

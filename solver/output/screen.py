@@ -113,7 +113,7 @@ def assessment_text(assessment: Assessment, every_rule: bool = False) -> str:
     if assessment.estimates:
         parts.append(_estimates_text(assessment))
         if rows := leakage_rows(assessment.estimates, scattering):
-            heads = ("closed form", "worst leakage", "furthest off", "in its range")
+            heads = ("closed form", "worst leakage", "largest difference", "in its range")
             parts.append(table_text(heads, rows, (1,)))
     if assessment.rules:
         parts.append(rules_text(assessment.rules, "the part has", every_rule))
@@ -134,7 +134,7 @@ def _estimates_text(assessment: Assessment) -> str:
                 "yes" if estimate.within_validity else "no",
             )
         )
-    heads = ("closed form", "worst |S11|", "furthest off", "in its range")
+    heads = ("closed form", "worst |S11|", "largest difference", "in its range")
     return table_text(heads, rows, (1, 2))
 
 

@@ -72,37 +72,54 @@ def shortest_csv(result: ShortestResult) -> str:
 
 def shortest_text(result: ShortestResult) -> str:
     """Return what a search for the shortest part found as text for a terminal."""
-    part = result.part
-    angle = getattr(part, "angle", 0.0)
-    turn = f"{math.degrees(angle):.6g} deg {part.kind}" if angle else part.kind
-    plane = f" in the {part.plane}-plane" if isinstance(part, Bend) else ""
-    rows = [
-        (
-            profile_words(shape.profile, shape.onset),
-            "" if shape.length is None else length_number(shape.length, 5),
-            "" if shape.uncertainty is None else length_number(shape.uncertainty, 2),
-            shape.note,
-        )
-        for shape in sorted(result.tried, key=lambda shape: shape.onset)
-    ]
-    heads = ("profile", f"least length / {length_unit()}", f"within / {length_unit()}", "")
     return "\n".join(
         [
-            f"{turn}{plane}, {guide_text(part.guide)}; wanted: {result.limit.text}",
+            sought_text(result),
             band_text(result.band),
             "",
-            *_answer(result),
+            *found_lines(result),
             "",
-            table_text(heads, rows, (1, 2)),
+            table_text(*profile_table(result), (1, 2)),
             "",
-            "  - Least length: from it on every longer part of that profile meets the limit",
-            f"  - {result.parts} parts looked at; an onset between those tried may do better",
+            *(f"  - {note}" for note in shortest_notes(result)),
             "  - A calculation for the stated geometry, never a clearance",
         ]
     )
 
 
-def _answer(result: ShortestResult) -> list[str]:
+def sought_text(result: ShortestResult) -> str:
+    """Return what was looked for, in words."""
+    part = result.part
+    angle = getattr(part, "angle", 0.0)
+    turn = f"{math.degrees(angle):.6g} deg {part.kind}" if angle else part.kind
+    plane = f" in the {part.plane}-plane" if isinstance(part, Bend) else ""
+    return f"{turn}{plane}, {guide_text(part.guide)}; wanted: {result.limit.text}"
+
+
+def profile_table(result: ShortestResult) -> tuple[list[str], list[list[str]]]:
+    """Return heads and rows of the table of all profiles that were tried."""
+    rows = [
+        [
+            profile_words(shape.profile, shape.onset),
+            "" if shape.length is None else length_number(shape.length, 5),
+            "" if shape.uncertainty is None else length_number(shape.uncertainty, 2),
+            shape.note,
+        ]
+        for shape in sorted(result.tried, key=lambda shape: shape.onset)
+    ]
+    return ["profile", f"least length / {length_unit()}", f"within / {length_unit()}", ""], rows
+
+
+def shortest_notes(result: ShortestResult) -> list[str]:
+    """Return sentences on what a least length means, and on how well the profiles were searched."""
+    return [
+        "Least length: from it on every longer part of that profile meets the limit",
+        f"{result.parts} parts looked at; an onset between those tried may do better",
+    ]
+
+
+def found_lines(result: ShortestResult) -> list[str]:
+    """Return what was found, in sentences without their full stop."""
     proof, beside = result.best_proof, result.plain_proof
     if proof is None or result.best is None:
         return ["No part was found from which every longer one meets the limit"]

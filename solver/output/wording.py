@@ -152,12 +152,24 @@ def loss_text(scattering: ScatteringMatrix, absorber: bool = False) -> str:
     heat = float(scattering.dissipated_power.max())
     parts = []
     if scattering.transmitted is not None:
-        walls = "" if heat > 0.0 else " with walls that lose nothing"
-        parts.append(f"insertion loss at most {scattering.insertion_loss_db.max():.3g} dB{walls}")
+        walls = "" if heat > 0.0 else " with lossless walls"
+        most = decibels_text(float(scattering.insertion_loss_db.max()))
+        parts.append(f"insertion loss {most}{walls}")
     if heat > 0.0:
         place = "the absorber" if absorber else "the walls"
         parts.append(f"at most {100 * heat:.3g} % of the power turns to heat in {place}")
     return "; ".join(parts)
+
+
+def decibels_text(loss: float) -> str:
+    """Return the largest loss [dB] in words; what nobody can measure is no number.
+
+    Examples
+    --------
+    >>> decibels_text(0.0123), decibels_text(3e-6)
+    ('at most 0.0123 dB', 'under 0.001 dB')
+    """
+    return "under 0.001 dB" if loss < 1e-3 else f"at most {loss:.3g} dB"
 
 
 def assessment_lines(assessment: Assessment) -> list[str]:

@@ -13,6 +13,7 @@ from solver.reports.seek_plots import seek_figure
 from solver.reports.table_report import TableAnswer
 from solver.searches.seek_result import SeekResult
 from solver.searches.varied_keys import key_in_words, values_in_words
+from solver.studies.inches import in_unit_told, twin_in_mm
 
 
 def seek_answer(result: SeekResult, part: Any, words: str = "") -> TableAnswer:
@@ -35,7 +36,9 @@ def seek_answer(result: SeekResult, part: Any, words: str = "") -> TableAnswer:
     ]
     band = f"{start / 1e9:.6g} GHz" if count == 1 else f"{start / 1e9:.6g} to {stop / 1e9:.6g} GHz"
     varied = {
-        span.key.removeprefix("component."): f"{result.values[span.key]:.5g}"
+        twin_in_mm(span.key.removeprefix("component.")): (
+            f"{in_unit_told(span.key, result.values[span.key]):.5g}"
+        )
         for span in result.spans
     }
     return TableAnswer(

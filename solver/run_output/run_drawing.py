@@ -18,13 +18,14 @@ if TYPE_CHECKING:
 
     from solver.studies.run_chain import RunPart
 
-_WIDTH, _LEAST_HEIGHT, _MOST_HEIGHT = 9.0, 2.2, 7.5
+#: As wide as other figures nearly, so that its numbers can be read on a telephone [in].
+_WIDTH, _LEAST_HEIGHT, _MOST_HEIGHT = 5.2, 1.7, 5.2
 #: Right and up on the paper, for the axes x (broad wall), y (narrow wall) and z (axis) of the
 #: guide at the transmitter.
 _VIEW = np.array([[0.5, 0.0, 0.866], [-0.433, 0.866, 0.25]])
 _SIDES = 24
 #: Distances of a number from its part, and what leaves it clear of another [points].
-_RADII, _CLEAR = (15.0, 27.0, 40.0, 54.0), 15.0
+_RADII, _CLEAR = (13.0, 22.0, 33.0, 45.0), 14.0
 
 
 def run_figure(parts: Sequence[RunPart]) -> Figure:
@@ -58,9 +59,9 @@ def run_figure(parts: Sequence[RunPart]) -> Figure:
                 textcoords="offset points",
                 ha="center",
                 va="center",
-                fontsize=7.5,
+                fontsize=8.0,
                 color=INK,
-                bbox={"boxstyle": "circle,pad=0.2", "fc": PAPER, "ec": SOFT, "lw": 0.7},
+                bbox={"boxstyle": "circle,pad=0.15", "fc": PAPER, "ec": SOFT, "lw": 0.7},
                 arrowprops={"arrowstyle": "-", "color": SOFT, "lw": 0.6},
             )
     return figure

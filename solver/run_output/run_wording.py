@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from solver.output.wording import band_text, headline
+from solver.output.wording import band_text, decibels_text, headline
 from solver.waves.scattering import vswr_of
 
 if TYPE_CHECKING:
@@ -41,7 +41,8 @@ def summary(result: RunResult) -> list[str]:
     if result.end_vswr is not None:
         told.append(f"ends in VSWR {result.end_vswr:g} of any phase")
     if result.worst_loss_db is not None:
-        told.append(f"largest insertion loss: {max(result.worst_loss_db, 0.0):.3g} dB")
+        walls = "" if result.walls else " with lossless walls"
+        told.append(f"insertion loss: {decibels_text(result.worst_loss_db)}{walls}")
     first, weakest = result.improve_first, result.weakest_part
     if first is not None:
         told.append(
@@ -68,7 +69,9 @@ def power_text(watts: float | None) -> str:
 
 def row_of(line: PartLine) -> tuple[str, ...]:
     """A part's row of the table of parts."""
-    loss = "-" if line.worst_loss_db is None else f"{max(line.worst_loss_db, 0.0):.3g} dB"
+    loss = "-"
+    if line.worst_loss_db is not None:
+        loss = decibels_text(line.worst_loss_db).removeprefix("at most ")
     reflected = "0" if not line.worst_s11 else f"{line.worst_s11:.4g}"
     return (
         line.name,
@@ -82,7 +85,7 @@ def row_of(line: PartLine) -> tuple[str, ...]:
 
 
 #: Heads of the table of parts.
-HEADS = ("part", "kind", "worst |S11|", "+-", "loss", "breakdown", "worst case without it")
+HEADS = ("part", "kind", "worst |S11|", "error", "loss", "breakdown", "worst case without it")
 
 
 def _table(result: RunResult) -> list[str]:

@@ -18,6 +18,8 @@ from solver.sheets.sheet import Sheet, SheetValue, SolvedCase
 from solver.sheets.sheet_wording import agreement, conditions, libraries_of, method_of
 from solver.studies.plain_values import dimensions_of
 
+_HEADS = ("Quantity", "Conditions", "Value", "Unit", "Known to", "Second way; printed values")
+
 
 def sheet_html(sheet: Sheet, record: RunRecord | None = None) -> str:
     """Return the sheet as one HTML page; it fetches nothing."""
@@ -32,7 +34,8 @@ def sheet_html(sheet: Sheet, record: RunRecord | None = None) -> str:
         record,
         kinds=list(dict.fromkeys(kinds)),
     )
-    more = {"note": sheet.request.note, "cases": [_case(case) for case in sheet.cases]}
+    cases = [_case(case) for case in sheet.cases]
+    more = {"heads": _HEADS, "note": sheet.request.note, "cases": cases}
     return page_template("reference_sheet.html").render(page | more)
 
 

@@ -79,7 +79,7 @@ _ABOUT: dict[str, dict[str, tuple[str, Any]]] = {
         "leakage_db": ("largest leaked power over incident power", None),
     },
     "accuracy": {"s_error": ("how sure every S-parameter must be", 1e-4)},
-    "walls": {"conductivity_s_per_m": ("copper; without this table the walls lose nothing", None)},
+    "walls": {"conductivity_s_per_m": ("copper; without this table the walls are lossless", None)},
     "cooling": {
         "input_power_w": ("what enters the load", None),
         "fin_area_cm2": ("all that gives heat to the air", None),

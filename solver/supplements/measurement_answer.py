@@ -33,7 +33,7 @@ def measurement_result_of(comparison: MeasuredComparison) -> dict[str, Any]:
             "consistent": comparison.consistent,
             "largest_difference": difference,
             "at_hz": frequency[point],
-            "element": _element(comparison, row, column),
+            "element": element_name(comparison, row, column),
             "uncertainty_there": comparison.allowed[point, row, column],
             "computed_error": comparison.bar.max(),
             "measured_uncertainty": comparison.given,
@@ -54,7 +54,8 @@ def measurement_result_of(comparison: MeasuredComparison) -> dict[str, Any]:
     )
 
 
-def _element(comparison: MeasuredComparison, row: int, column: int) -> str:
+def element_name(comparison: MeasuredComparison, row: int, column: int) -> str:
+    """Return the name of an element of S, ``"S21"``; with the modes where a port has several."""
     out, into = (comparison.labels[i].partition(":")[0] for i in (row, column))
     many = len({label.partition(":")[0] for label in comparison.labels}) < len(comparison.labels)
     return f"S({comparison.labels[row]},{comparison.labels[column]})" if many else f"S{out}{into}"
@@ -89,8 +90,9 @@ def sentences_of(comparison: MeasuredComparison) -> list[str]:
     """Return what was found, a sentence each without its full stop."""
     difference, point, row, column = comparison.largest
     frequency = comparison.frequency
+    name = element_name(comparison, row, column)
     told = [
-        f"the largest difference, {difference:.3g}, is in {_element(comparison, row, column)} at "
+        f"the largest difference, {difference:.3g}, is in {name} at "
         f"{frequency[point] / 1e9:.6g} GHz, where both uncertainties together are "
         f"{comparison.allowed[point, row, column]:.3g}",
         f"{len(frequency)} points from {frequency[0] / 1e9:.6g} to {frequency[-1] / 1e9:.6g} GHz "

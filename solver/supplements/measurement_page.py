@@ -14,7 +14,7 @@ from solver.figures.style import BOUND, COMPUTED, SECOND, STYLE, WIDTH
 from solver.output.plots import drawn_decibels
 from solver.reports.page_frame import answer_frame, page_frame
 from solver.reports.page_templates import page_template
-from solver.supplements.measurement_answer import headline_of, sentences_of
+from solver.supplements.measurement_answer import element_name, headline_of, sentences_of
 
 if TYPE_CHECKING:
     from solver.measured.comparison import MeasuredComparison
@@ -54,8 +54,7 @@ def _panels(comparison: MeasuredComparison, height: float, quantity: str) -> tup
     for number, (i, j) in enumerate(shown):
         axes = figure.add_subplot(len(shown), 1, number + 1)
         axes.margins(x=0)
-        out, into = comparison.labels[i], comparison.labels[j]
-        axes.set_title(f"{quantity}, out at {out}, in at {into}")
+        axes.set_title(quantity.format(element_name(comparison, i, j)))
         panels.append((axes, i, j))
     panels[-1][0].set_xlabel("frequency / GHz")
     figure.subplots_adjust(left=0.13, right=0.97, top=0.94, bottom=0.16, hspace=0.4)
@@ -66,7 +65,7 @@ def overlay_figure(comparison: MeasuredComparison) -> Figure:
     """Return measured and computed levels in one figure, a panel for each element."""
     ghz = comparison.frequency / 1e9
     with rc_context(STYLE):
-        figure, panels = _panels(comparison, 2.2, "Level / dB")
+        figure, panels = _panels(comparison, 1.85, "|{}| / dB")
         for axes, i, j in panels:
             computed = np.abs(comparison.computed[:, i, j])
             measured = np.abs(comparison.measured[:, i, j])
@@ -94,7 +93,7 @@ def difference_figure(comparison: MeasuredComparison) -> Figure:
     """Return the size of the difference beside what both uncertainties allow."""
     ghz = comparison.frequency / 1e9
     with rc_context(STYLE):
-        figure, panels = _panels(comparison, 2.0, "|measured - computed|")
+        figure, panels = _panels(comparison, 1.75, "|{0} measured - {0} computed|")
         for axes, i, j in panels:
             axes.plot(ghz, comparison.difference[:, i, j], color=COMPUTED, lw=1, label="difference")
             axes.plot(

@@ -34,7 +34,7 @@ def test_rotating_joint(tmp_path, capsys):
     assert answer["component"]["mode"] == "TM01"
     assert (code, answer["verdict"]["outcome"]) in ((0, "meets"), (1, "exceeds"))
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
-    assert "Power past the rim" in page
+    assert "power past the rim" in page
     assert "matched radial line" in page
 
 

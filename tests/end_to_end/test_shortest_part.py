@@ -62,7 +62,8 @@ def test_the_shortest_bend_meets_the_limit_and_no_shorter_one_of_its_profile(
     assert worst < limit
     assert worst_by_field(length - 0.2e-3, onset) > limit
     assert worst_by_field(length + 3e-3, onset) < limit
-    rows = list(csv.DictReader((folder / "profiles.csv").read_text().splitlines()))
+    assert "<svg" in (folder / "report.html").read_text()
+    rows = list(csv.DictReader((folder / "table.csv").read_text().splitlines()))
     assert [row["profile"] for row in rows] == [shape["profile"] for shape in told["tried"]]
 
 

@@ -127,7 +127,7 @@ def test_every_output_of_one_port(shorted, tmp_path):
     page = re.sub(r"base64,[\w+/=]+", "", report_html(shorted))
     assert "insertion loss" not in text and "insertion loss" not in page
     assert "S21" not in text and "S21" not in page
-    assert "Power that goes on" not in page
+    assert "Transmitted power" not in page
     assert touchstone_name(shorted) == "scattering.s1p"
     rows = [line for line in touchstone_text(shorted).splitlines() if line[:1].isdigit()]
     assert len(rows) == 11 and all(len(row.split()) == 3 for row in rows)
