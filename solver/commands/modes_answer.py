@@ -17,9 +17,9 @@ from solver.resonances.trapped_resonances import LEAST_Q
 from solver.studies.plain_values import described_component, described_guide, plain
 
 if TYPE_CHECKING:
-    from solver.parts.cavity_modes import CavityMode
     from solver.progress import Progress
     from solver.reports.table_report import TableAnswer
+    from solver.resonances.cavity_modes import CavityMode
     from solver.studies.band import Band
     from solver.studies.study import Study
 
@@ -77,7 +77,7 @@ def resonances_answer(path: Path, count: int, progress: Progress) -> TableAnswer
 
     study = read_study(path)
     part = study.component
-    from solver.parts.cavity_modes import cavity_modes
+    from solver.resonances.cavity_modes import cavity_modes
 
     conductivity = study.walls.conductivity if study.walls is not None else None
     with threadpool_limits(1, user_api="blas"):

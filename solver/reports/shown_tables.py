@@ -160,7 +160,7 @@ def modes(
 
 
 def _closed(asked: Study, count: int, progress: Progress | None) -> ShownTable:
-    from solver.parts.cavity_modes import cavity_modes
+    from solver.resonances.cavity_modes import cavity_modes
 
     conductivity = asked.walls.conductivity if asked.walls is not None else None
     found = cavity_modes(

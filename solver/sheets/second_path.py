@@ -115,7 +115,7 @@ def second_of_guide(wanted: Wanted, guide: Any) -> SecondPath | None:
     plain = wanted.quantity == "cutoff_ghz" and wanted.mode in ("", "TE10")
     if not (plain and isinstance(guide, RectangularGuide)):
         return None
-    from solver.parts.cavity_modes import cavity_modes
+    from solver.resonances.cavity_modes import cavity_modes
 
     length = guide.broad_width
     found = cavity_modes(Straight(guide, length), 1, accuracy=1e-7)[0]

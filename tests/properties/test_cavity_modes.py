@@ -15,7 +15,7 @@ from geometries.shapes.straights import Straight
 from geometries.shapes.twists import Twist
 from solver.commands.command_line import main
 from solver.errors import UnsupportedPartError
-from solver.parts.cavity_modes import cavity_modes
+from solver.resonances.cavity_modes import cavity_modes
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT
 from solver.waves.guide_power import surface_resistance
 

@@ -11,7 +11,7 @@ from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_g
 from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from solver.judgement.assess_part import solve_part
-from solver.parts.cavity_modes import cavity_modes
+from solver.resonances.cavity_modes import cavity_modes
 from solver.studies.band import Band
 from solver.waves.guide_modes import guide_wavelength, phase_constant
 from solver.waves.walls import Walls
