@@ -122,6 +122,12 @@ class HexahedralMesh:
         """Numbers of the faces that belong to one cell only."""
         return np.flatnonzero(np.bincount(self.t2f.ravel()) == 1)
 
+    def facets_of(self, number: int, side: str) -> np.ndarray:
+        """Numbers of the faces on a side of a block; it may lie inside the part."""
+        before = sum(int(np.prod(block.cells)) for block in self.blocks[:number])
+        face, cells = _side_cells(self.blocks[number].cells, side)
+        return self.t2f[face, before + cells]
+
     @cached_property
     def boxes(self) -> tuple[np.ndarray, np.ndarray]:
         """Lower corner and size (3, n_cells) of each cell in its block's parameters."""

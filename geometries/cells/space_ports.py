@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometries.arrays import Array
 from geometries.shapes.guides import CircularGuide, RectangularGuide
@@ -14,6 +15,8 @@ from geometries.shapes.guides import CircularGuide, RectangularGuide
 FEED = 0.55
 #: Name of the open boundary of a mesh that ends in a half sphere before a wall.
 HALF_SPHERE = "open_half_sphere"
+#: Name of metal sheets without thickness between cells, and of a box that holds all sources.
+SHEET, BOX = "sheet", "box"
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,6 +73,9 @@ class SpaceMesh:
         Relative permittivity of each cell [-].
     images : int
         How many images of the mesh make up the part: 4 for a quarter between two mirrors.
+    stretch : (3, n_cells) complex array, optional
+        Derivatives of complex coordinates by x, y and z [-]: absorbing layers. Where one of a
+        cell is not 1, its edges lie along the axes.
     """
 
     mesh: Any
@@ -78,3 +84,11 @@ class SpaceMesh:
     original: SpaceMesh | None = None
     permittivity: Array | float = 1.0
     images: int = 1
+    stretch: Any = None
+
+    @property
+    def plain_cells(self) -> NDArray[np.integer]:
+        """Cells of real coordinates, ascending: those in no absorbing layer."""
+        if self.stretch is None:
+            return np.arange(self.mesh.t.shape[1])
+        return np.flatnonzero((self.stretch == 1.0).all(axis=0))

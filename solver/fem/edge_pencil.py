@@ -20,7 +20,10 @@ _EXTRA_POINTS = 2
 
 
 def edge_pencil(
-    space: EdgeSpace, free: np.ndarray | None = None, permittivity: np.ndarray | float = 1.0
+    space: EdgeSpace,
+    free: np.ndarray | None = None,
+    permittivity: np.ndarray | float = 1.0,
+    stretch: np.ndarray | None = None,
 ) -> tuple[csr_matrix, csr_matrix]:
     """Assemble the upper triangles of the curl-curl and the mass matrix, walls left out.
 
@@ -32,11 +35,13 @@ def edge_pencil(
         Unknowns that remain, ascending; ``space.free_dofs`` by default.
     permittivity : float or (n_cells,) array
         Relative permittivity of the cells [-].
+    stretch : (3, n_cells) complex array, optional
+        Of hexahedra: see `SpaceMesh.stretch`.
 
     Returns
     -------
     csr_matrix, csr_matrix
-        K [m] and M [m^3], (f, f), diagonal included, of one pattern.
+        K [m] and M [m^3], (f, f), diagonal included, of one pattern; complex with a stretch.
 
     Raises
     ------
@@ -49,29 +54,68 @@ def edge_pencil(
         return upper_parts(free, *matrices)
     number = np.full(space.n_dofs, -1, dtype=np.int32)
     number[free] = np.arange(len(free), dtype=np.int32)
-    entries = _entries(space, number, np.broadcast_to(permittivity, space.n_cells))
+    permittivity = np.broadcast_to(permittivity, space.n_cells)
+    shape = (len(free), len(free))
+    if stretch is None:
+        entries = _entries(space, number, permittivity, np.arange(space.n_cells))
+        i, j, curl, mass = (np.concatenate(p) for p in zip(*entries, strict=True))
+        place = (np.minimum(i, j), np.maximum(i, j))
+        both = coo_matrix((curl + 1j * mass, place), shape=shape).tocsr()
+        stiffness = csr_matrix((both.data.real.copy(), both.indices, both.indptr), shape=shape)
+        return stiffness, csr_matrix(
+            (both.data.imag.copy(), both.indices, both.indptr), shape=shape
+        )
+    entries = _stretched_entries(space, number, permittivity, stretch)
     i, j, curl, mass = (np.concatenate(p) for p in zip(*entries, strict=True))
-    place, shape = (np.minimum(i, j), np.maximum(i, j)), (len(free), len(free))
-    both = coo_matrix((curl + 1j * mass, place), shape=shape).tocsr()
-    stiffness = csr_matrix((both.data.real.copy(), both.indices, both.indptr), shape=shape)
-    return stiffness, csr_matrix((both.data.imag.copy(), both.indices, both.indptr), shape=shape)
+    place = (np.minimum(i, j), np.maximum(i, j))
+    first, second = (coo_matrix((part, place), shape=shape).tocsr() for part in (curl, mass))
+    return first, second
+
+
+def _stretched_entries(
+    space: EdgeSpace, number: np.ndarray, permittivity: np.ndarray, stretch: np.ndarray
+) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
+    """As `_entries`, with complex coordinates.
+
+    The metric of a cell along the axes is diagonal. One along e is s_e^2/(s_x s_y s_z) times as
+    large for curls and s_x s_y s_z/s_e^2 for fields, s being the stretch.
+    """
+    layers = (stretch != 1.0).any(axis=0)
+    yield from _entries(space, number, permittivity, np.flatnonzero(~layers))
+    cells = np.flatnonzero(layers)
+    for axis in range(3):
+        along = np.ones(space.n_cells, dtype=complex)
+        along[cells] = stretch[axis, cells] ** 2 / stretch[:, cells].prod(axis=0)
+        yield from _entries(space, number, permittivity, cells, (axis, along))
 
 
 def _entries(
-    space: EdgeSpace, number: np.ndarray, permittivity: np.ndarray
+    space: EdgeSpace,
+    number: np.ndarray,
+    permittivity: np.ndarray,
+    chosen: np.ndarray,
+    part: tuple[int, np.ndarray] | None = None,
 ) -> Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]]:
-    """Yield unknowns i, j and entries of both matrices for the pairs that couple in a cell."""
+    """Yield unknowns i, j and entries of both matrices for the pairs that couple in a cell.
+
+    Of a diagonal metric a part along one axis alone may be asked for, with a factor (n_cells,).
+    """
     points = space.order + _EXTRA_POINTS
     X, _ = space.cell_rule(points)
-    for cells in cell_batches(
-        np.arange(space.n_cells), space.element.size**2 // 4 + 40 * X.shape[1]
-    ):
+    for cells in cell_batches(chosen, space.element.size**2 // 4 + 40 * X.shape[1]):
         own = number[space.dofs[cells]]
         metrics = cell_metrics(space, X, cells)
+        if part is not None:
+            only = np.zeros((3, 3, 1, 1))
+            only[part[0], part[0]] = 1.0
+            metrics = (metrics[0] * only, metrics[1] * only)
         for found in couplings(space.order, *metrics, points, own < 0):
             cell, i, j = found.cell, found.row, found.column
             sign = np.ones(len(cell))
             if space.signs is not None:
                 sign = space.signs[cells[cell], i] * space.signs[cells[cell], j]
-            weight = sign * permittivity[cells[cell]]
-            yield own[cell, i], own[cell, j], sign * found.curl, weight * found.mass
+            curl, mass = sign * found.curl, sign * permittivity[cells[cell]] * found.mass
+            if part is not None:
+                factor = part[1][cells[cell]]
+                curl, mass = factor * curl, mass / factor
+            yield own[cell, i], own[cell, j], curl, mass

@@ -2,7 +2,8 @@
 
 A mesh is a sorted `skfem.MeshTet1` or `skfem.MeshTet2` or a `geometries.HexahedralMesh`. Boundary
 facets carry no condition (a port, open space, a magnetic wall) if they belong to a boundary whose
-name starts with "port" or "open" or equals "magnetic"; all others are electric walls.
+name starts with "port" or "open" or equals "magnetic"; all others are electric walls. Facets of the
+boundary `SHEET` lie between cells and are electric walls too.
 """
 
 from collections.abc import Iterable
@@ -14,6 +15,7 @@ import numpy as np
 
 from geometries.arrays import Numbers
 from geometries.cells.hexahedral_mesh import EDGES, FACE_AXES, FACES, HexahedralMesh
+from geometries.cells.space_ports import SHEET
 from solver.elements.conical_rules import cube_rule, square_rule, tetrahedron_rule, triangle_rule
 from solver.elements.edge_hexahedra import HexNedelec
 from solver.fem.block_pattern import BlockPattern, block_pattern
@@ -63,12 +65,13 @@ class EdgeSpace:
 
     @cached_property
     def wall_facets(self) -> np.ndarray:
-        """Numbers of the boundary facets on electric walls."""
+        """Numbers of the facets on electric walls: of the boundary, and sheets between cells."""
         boundaries = self.mesh.boundaries or {}
         opened = [f for name, f in boundaries.items() if is_open(name)]
-        if not opened:
-            return self.mesh.boundary_facets()
-        return np.setdiff1d(self.mesh.boundary_facets(), np.concatenate(opened))
+        walls = self.mesh.boundary_facets()
+        if opened:
+            walls = np.setdiff1d(walls, np.concatenate(opened))
+        return np.union1d(walls, boundaries[SHEET]) if SHEET in boundaries else walls
 
     @cached_property
     def metal_facets(self) -> np.ndarray:

@@ -79,7 +79,8 @@ def ratios_in_space(solution: Solution[SpaceProblem], frequency: Array) -> Array
     mode = solution.problem.modes[0][0]
     unknowns = np.array([space_unknowns(solution, float(f)) for f in frequency]).T
     simplex = space.mesh.t.shape[0] == 4
-    cells = np.flatnonzero(_sizes(space.mesh.p, space.mesh.t) > edge_distance(mode.guide))
+    shown = solution.found.mesh.plain_cells
+    cells = shown[_sizes(space.mesh.p, space.mesh.t[:, shown]) > edge_distance(mode.guide)]
     coarse = largest_fields(space, unknowns, regular_points(_COARSE, 3, simplex), cells)
     found = np.empty(len(frequency))
     for i, size in enumerate(coarse):

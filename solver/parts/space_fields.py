@@ -64,7 +64,8 @@ def space_picture(
     space, peak = solution.found.space, solution.problem.modes[0][0].peak
     unknowns = space_unknowns(solution, frequency) / peak
     grid, pieces = pieces_of_cells(space)
-    points, e, h = fields_in_space(space, unknowns, grid, wavenumber(frequency))
+    shown = solution.found.mesh.plain_cells
+    points, e, h = fields_in_space(space, unknowns, grid, wavenumber(frequency), shown)
     first = np.arange(points.shape[1]) * grid.shape[1]
     cells = (pieces[:, None, :] + first[None, :, None]).reshape(4, -1)
     e, h = e.reshape(3, -1), h.reshape(3, -1)

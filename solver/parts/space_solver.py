@@ -189,7 +189,7 @@ class SpaceProblem:
                 for port, modes in zip(mesh.ports, self.modes, strict=True)
             ]
             columns += [port_columns(space, open_.name, open_.fields) for open_ in self.boundaries]
-            pencil = edge_pencil(space, permittivity=mesh.permittivity)
+            pencil = edge_pencil(space, permittivity=mesh.permittivity, stretch=mesh.stretch)
             yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
 
     @property

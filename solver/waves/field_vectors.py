@@ -7,6 +7,7 @@ space, so that a plane wave in free space would show the same number in both.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.edge_space import EdgeSpace
@@ -72,12 +73,16 @@ def fields_about_axis(
 
 
 def fields_in_space(
-    space: EdgeSpace, unknowns: ComplexArray, grid: Array, k: float
+    space: EdgeSpace,
+    unknowns: ComplexArray,
+    grid: Array,
+    k: float,
+    cells: NDArray[np.integer] | None = None,
 ) -> tuple[Array, ComplexArray, ComplexArray]:
-    """Points (3, c, q), E and eta0 H (3, c, q) of a field of edge elements."""
-    points, real = space.electric_field(unknowns.real, grid)
-    _, imaginary = space.electric_field(unknowns.imag, grid)
-    _, curl_real = space.curl(unknowns.real, grid)
-    _, curl_imaginary = space.curl(unknowns.imag, grid)
+    """Points (3, c, q), E and eta0 H (3, c, q) of a field of edge elements in some or all cells."""
+    points, real = space.electric_field(unknowns.real, grid, cells)
+    _, imaginary = space.electric_field(unknowns.imag, grid, cells)
+    _, curl_real = space.curl(unknowns.real, grid, cells)
+    _, curl_imaginary = space.curl(unknowns.imag, grid, cells)
     # curl E = -j k eta0 H
     return points, real + 1j * imaginary, 1j / k * (curl_real + 1j * curl_imaginary)
