@@ -166,7 +166,8 @@ class Ladder:
             if self._problem.nested is None:
                 self._changes += changes_of([self.last.response, found.response])
         self.last = found
-        self._models.append(found.model.bare)
+        watched = found.model if pencil.watched is None else found.model.watching(pencil.watched)
+        self._models.append(watched.bare)
 
     def _look_ahead(self, nested: NestedSpaces, order: int) -> None:
         """Assemble the next order and see what it would change."""
@@ -234,8 +235,8 @@ def _sweep(
     def respond(model: ReducedModel) -> ComplexArray:
         return counted_answer(problem, mesh, model, problem.squared, alike)
 
-    # where a factorisation has many waves to let out, no more of them than the bar needs
-    most = _CLOSEST if pencil.driven is None else _CLOSE
+    # where a factorisation is dear, no more of them than the bar needs
+    most = _CLOSEST if pencil.driven is None and pencil.watched is None else _CLOSE
     tolerance = float(np.clip(0.02 * s_error, 1e-9, most))
     return sweep(
         pencil.stiffness,
@@ -248,4 +249,5 @@ def _sweep(
         problem.moving,
         census,
         pencil.driven,
+        pencil.watched,
     )

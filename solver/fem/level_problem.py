@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
@@ -20,13 +20,15 @@ from solver.fem.reduced_model import ReducedModel
 class Pencil:
     """Upper triangles of K and M with one pattern, and port columns B (n, m).
 
-    Where few of many columns drive the part, `driven` says which.
+    Where few of many columns drive the part, `driven` says which. `watched` turns fields (n, r)
+    into (w, r) numbers that the models of a complex pencil keep of them.
     """
 
     stiffness: csr_matrix
     mass: csr_matrix
     columns: Array
     driven: Driven | None = None
+    watched: Callable[[Array], ComplexArray] | None = None
 
 
 class NestedSpaces(Protocol):

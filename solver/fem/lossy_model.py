@@ -9,6 +9,7 @@ is back substitution.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -36,6 +37,8 @@ class LossyModel:
         Span of the snapshots, real, in the unknowns of the mesh.
     vectors : (r, r) complex array
         Q, in that basis.
+    watched : (w, r) complex array or None
+        What `Pencil.watched` makes of each Schur vector.
     """
 
     triangle: ComplexArray
@@ -43,6 +46,7 @@ class LossyModel:
     driven: ComplexArray
     basis: Array
     vectors: ComplexArray
+    watched: ComplexArray | None = None
 
     @classmethod
     def of(
@@ -72,6 +76,16 @@ class LossyModel:
     def bare(self) -> LossyModel:
         """The same model without its basis: all that `impedance` needs."""
         return replace(self, basis=np.zeros((0, 0)), vectors=np.zeros((0, 0), dtype=complex))
+
+    def watching(self, watched: Callable[[Array], ComplexArray]) -> LossyModel:
+        """The same model with what is watched of its vectors."""
+        return replace(self, watched=watched(self.basis) @ self.vectors)
+
+    def seen_of(self, q: Array, right: ComplexArray) -> ComplexArray:
+        """What is watched, (n, w), for port excitations ``B right``, (n, m), at q (n,)."""
+        assert self.watched is not None
+        driven = np.einsum("rm,nm->nr", self.driven, right)[:, :, None]
+        return np.asarray(self._solved(q, driven)[:, :, 0] @ self.watched.T)
 
     def field(self, q: float, right: ComplexArray) -> ComplexArray:
         """Unknowns of the mesh for the port excitation ``B right``."""

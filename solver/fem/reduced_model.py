@@ -118,6 +118,7 @@ def sweep(
     moving: NDArray[np.bool_] | None = None,
     census: bool = False,
     driven: Driven | None = None,
+    watched: Callable[[Array], ComplexArray] | None = None,
 ) -> Sweep:
     """Add snapshots until the response over the whole band no longer changes.
 
@@ -145,6 +146,8 @@ def sweep(
     driven : Driven, optional
         Which columns drive, where many others only let the field out. Such a model answers for
         these columns alone, and the resonances of the closed part are not counted.
+    watched : callable, optional
+        See `Pencil`: the last model but one keeps it.
 
     Returns
     -------
@@ -157,10 +160,15 @@ def sweep(
     reached = reached_unknowns(stiffness, mass, columns)
     if len(reached) < len(columns):
         part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
-        found = sweep(*part, squared, respond, tolerance, shifts, moving, census, driven)
-        basis = np.zeros((len(columns), found.model.basis.shape[1]))
-        basis[reached] = found.model.basis
-        return replace(found, model=replace(found.model, basis=basis))
+
+        def whole(kept: Array) -> Array:
+            basis = np.zeros((len(columns), kept.shape[1]))
+            basis[reached] = kept
+            return basis
+
+        seen = None if watched is None else lambda kept: watched(whole(kept))
+        found = sweep(*part, squared, respond, tolerance, shifts, moving, census, driven, seen)
+        return replace(found, model=replace(found.model, basis=whole(found.model.basis)))
     solver = SymmetricSolver(stiffness, mass)
     low, high = _widened(float(squared[0]), float(squared[-1]))
     count = Census(solver, low, high)
@@ -196,7 +204,7 @@ def sweep(
         if done or len(used) >= _MOST_SNAPSHOTS:
             settled = np.where(np.isfinite(change), change, 0.0)
             return Sweep(model, response, settled, tuple(used), before)
-        before = model.bare
+        before = (model if watched is None else model.watching(watched)).bare
 
 
 def _widened(low: float, high: float) -> tuple[float, float]:

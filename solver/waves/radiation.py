@@ -95,22 +95,45 @@ def radiation_of(
     fields = [_fields(a, waves, angle) for a in compared]
     best = _fields(amplitudes, waves, angle)
     off = bar_of(changes_of(fields), answers.least_ratio) + 2 * added / size
-    directivity = np.abs(best) ** 2
-    bars = 2 * np.abs(best) * off[:, None, None] + off[:, None, None] ** 2
-    n = np.arange(len(power))
-    plane, place = np.divmod(directivity.reshape(len(power), -1).argmax(axis=1), len(angle))
-    chosen = np.unique([0, len(power) // 4, len(power) // 2, 3 * len(power) // 4, len(power) - 1])
+    powers = power, 2 * size * total + total**2
+    return radiation_from(answers.frequency, powers, best, off[:, None, None], angle)
+
+
+def radiation_from(
+    frequency: Array, power: tuple[Array, Array], fields: ComplexArray, off: Array, angle: Array
+) -> Radiation:
+    """Bring far fields into the shape that comes after.
+
+    Parameters
+    ----------
+    frequency : (n,) array
+        [Hz]
+    power : two (n,) arrays
+        Radiated over incident power, and its bar [-].
+    fields : (n, 2, a) complex array
+        In the E and the H plane; the square is the directivity.
+    off : (n, 1 or 2, 1 or a) array
+        Bound on their error.
+    angle : (a,) array
+        From the axis [rad].
+    """
+    directivity = np.abs(fields) ** 2
+    bars = 2 * np.abs(fields) * off + off**2
+    count = len(frequency)
+    n = np.arange(count)
+    plane, place = np.divmod(directivity.reshape(count, -1).argmax(axis=1), len(angle))
+    chosen = np.unique([0, count // 4, count // 2, 3 * count // 4, count - 1])
     return Radiation(
-        frequency=answers.frequency,
-        power=power,
-        power_error=2 * size * total + total**2,
+        frequency=frequency,
+        power=power[0],
+        power_error=power[1],
         axial=directivity[:, 0, 0],
         axial_error=bars[:, 0, 0],
         largest=directivity[n, plane, place],
         largest_error=bars[n, plane, place],
         largest_at=angle[place],
         angle=angle,
-        at=answers.frequency[chosen],
+        at=frequency[chosen],
         e_plane=directivity[chosen, 0],
         h_plane=directivity[chosen, 1],
         pattern_error=bars[chosen].max(axis=1),
