@@ -18,7 +18,7 @@ from geometries.arrays import Array
 from geometries.cells.space_ports import FEED, SpaceMesh
 from geometries.plane_meshes.horn_mesh import HornChart, mesh_horn
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
-from geometries.shapes.horns import ConicalHorn, Horn
+from geometries.shapes.horns import ConicalHorn, Horn, RectangularHorn
 from geometries.space_meshes.horn_blocks import horn_blocks, sphere_about
 from solver.errors import UnsupportedPartError
 from solver.fem.edge_space import EdgeSpace
@@ -26,6 +26,7 @@ from solver.fem.level_problem import Pencil
 from solver.fem.level_search import search_levels
 from solver.fem.loaded_snapshots import Driven
 from solver.fem.scalar_field import PlaneSystem
+from solver.parts.bare_horns import solved_bare_horn
 from solver.parts.half_plane_solver import half_plane_picture
 from solver.parts.peak_readings import ratios_in_half_plane, ratios_in_space
 from solver.parts.scalar_problem import ScalarProblem
@@ -180,6 +181,8 @@ def solved_horn(
     MeshingError, LinearSolveError, ProblemSizeError
     """
     refuse_walls(horn, walls)
+    if horn.rim == "bare" and isinstance(horn, RectangularHorn):
+        return solved_bare_horn(horn, frequency, s_error, report)
     if horn.rim == "bare":
         raise UnsupportedPartError(
             'a horn with rim = "bare" is not computed: take rim = "wall", whose reflection is '
