@@ -56,7 +56,7 @@ def twist_rules(
     readings.append(
         at_least("never under one wavelength", reading, ONE_WAVELENGTH, "mean length", unit, length)
     )
-    readings += table_twist(guide, length)
+    readings += table_twist(guide, angle, length)
     return tuple(readings)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from geometries.shapes.guides import RectangularGuide
@@ -129,17 +130,19 @@ def table_bend(guide: RectangularGuide, plane: str, mean_radius: float) -> list[
     ]
 
 
-def table_twist(guide: RectangularGuide, length: float) -> list[RuleReading]:
+def table_twist(guide: RectangularGuide, angle: float, length: float) -> list[RuleReading]:
     """Return the handbook's length of a 90 degree twist, where it lists the guide.
 
     Parameters
     ----------
     guide : RectangularGuide
+    angle : float
+        Of the twist [rad]; the handbook says nothing of any but a right angle.
     length : float
         Of the twist's axis [m].
     """
     required = TABLE_I_LENGTHS.get(guide.name, {}).get("twist")
-    if required is None:
+    if required is None or abs(angle - math.pi / 2) > 1e-9:
         return []
     table = f"mean length at least the table's {required / INCH:g} in for a 90 degree twist of "
     reading = table + guide.name

@@ -89,7 +89,10 @@ def test_handbook_table_applies_to_its_own_sizes_only():
     assert line.required == pytest.approx(12 * 0.0254) and not line.satisfied
     assert axis.required == pytest.approx((12 + 1.25 / 2) * 0.0254) and not axis.satisfied
     assert not named(rules_for(Bend(WR90, "H", 1.0, 0.3), BAND), "handbook table")
-    (twist,) = named(twist_rules(wr112, 1.0, 0.5, Band(7.05e9, 10e9)), "handbook table")
+    band = Band(7.05e9, 10e9)
+    (twist,) = named(twist_rules(wr112, math.pi / 2, 0.5, band), "handbook table")
+    # the table is headed by 90 degrees
+    assert not named(twist_rules(wr112, math.pi / 4, 0.5, band), "handbook table")
     assert twist.required == pytest.approx(18 * 0.0254) and twist.satisfied
 
 
