@@ -31,6 +31,14 @@ _TABLE_OF = dict.fromkeys(RectangularSection.model_fields, "guide")
 _TABLE_OF |= dict.fromkeys(CircularSection.model_fields, "guide")
 _TABLE_OF |= dict.fromkeys(WallKeys.model_fields, "walls")
 
+#: Keys that count something.
+_WHOLE = frozenset(
+    name
+    for table in get_args(get_args(ComponentTable)[0])
+    for name, field in table.model_fields.items()
+    if field.annotation is int
+)
+
 
 @dataclass(frozen=True)
 class Variation:
@@ -239,7 +247,7 @@ def with_values(tables: Mapping[str, Any], values: Mapping[str, float]) -> dict[
             table = table[int(parent) - 1] if isinstance(table, list) else table[parent]
         for other in [other for other in table if twin_in_mm(other) == twin_in_mm(name)]:
             del table[other]
-        table[name] = value
+        table[name] = int(value) if name in _WHOLE and value == int(value) else value
     return changed
 
 
@@ -265,7 +273,7 @@ def values_in_words(values: Mapping[str, float]) -> str:
 
 
 def _numbers(table: Any) -> list[str]:
-    return [name for name, field in table.model_fields.items() if field.annotation is float]
+    return [name for name, field in table.model_fields.items() if field.annotation in (float, int)]
 
 
 def _at(tables: Mapping[str, Any], path: str) -> Any:

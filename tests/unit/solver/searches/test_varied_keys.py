@@ -13,6 +13,7 @@ from solver.searches.varied_keys import (
     values_in_words,
     with_values,
 )
+from solver.studies.study import study_of
 
 PATH = Path("bend.toml")
 TABLES = {
@@ -125,3 +126,16 @@ def test_a_study_without_a_part_is_told_so(component, words):
     with pytest.raises(StudyError, match=words) as refused:
         check_keys(TABLES | {"component": component}, PATH, ("component.gap_mm",))
     assert str(refused.value).startswith("bend.toml: ")
+
+
+def test_what_is_counted_takes_whole_numbers_only():
+    flexible = {
+        "guide": "WR-90",
+        "component": {"kind": "flexible", "pitch_mm": 4.0, "convolution_depth_mm": 1.0, "count": 8},
+        "band": {"from_ghz": 8.2, "to_ghz": 12.4},
+    }
+    assert "component.count" in numeric_keys(flexible)
+    changed = with_values(flexible, {"component.count": 12.0})
+    assert study_of(changed, PATH).component.count == 12
+    with pytest.raises(StudyError, match="count"):
+        study_of(with_values(flexible, {"component.count": 12.5}), PATH)
