@@ -50,6 +50,8 @@ _TAKEN = {
     "horn": _OF_A_HORN,
 }
 _KINDS = tuple(_TAKEN)
+#: Field of the size that is looked for, where it is not the length.
+_SIZED = {"bend": "mean_radius", "load": "taper_length"}
 
 
 @click.command()
@@ -84,7 +86,9 @@ _KINDS = tuple(_TAKEN)
     help="A search that would take longer is refused, or ended.",
 )
 @click.option(
-    "--tolerance-mm", type=Amount(0), help="How far the radius or length may come out off."
+    "--tolerance-mm",
+    type=Amount(0),
+    help="How far the radius or length may come out off; by default what STUDY says of it.",
 )
 @click.option("--tolerance-in", type=Amount(0), help="The same in inches.")
 @click.option(
@@ -137,6 +141,8 @@ def gradual(
         walls = read.walls if read is not None else None
         asked = {"s_error": s_error, "walls": walls, "most_minutes": most_minutes}
         return tell_shortest(part, band, limit, asked, folder, as_json, study)
+    if tolerance_mm is None and read is not None:
+        tolerance_mm = _tolerance_of(read)
     with kept_points(folder) as store, ProgressLine() as progress:
         from solver.searches.gradual import gradual as search
 
@@ -152,7 +158,8 @@ def gradual(
         )
     from solver.output.result_json import as_text, gradual_result_of
 
-    told = gradual_result_of(result) | _with_tolerance(result.smallest, tolerance_mm)
+    told = gradual_result_of(result)
+    told |= _with_tolerance(result.smallest, result.uncertainty, tolerance_mm)
     paths: Sequence[Path] = ()
     if folder is not None:
         from solver.reports.gradual_report import gradual_files
@@ -177,14 +184,28 @@ def gradual(
     return 0 if result.smallest is not None else 3
 
 
-def _with_tolerance(smallest: float | None, tolerance_mm: float | None) -> dict[str, Any]:
+def _tolerance_of(study: Study) -> float | None:
+    """How far the size that is looked for may be off by the study's table [mm]."""
+    part: Any = study.component
+    for tolerance in study.tolerances:
+        if tolerance.name == _SIZED.get(part.kind, "length"):
+            return tolerance.amount * 1e3
+    return None
+
+
+def _with_tolerance(
+    smallest: float | None, uncertainty: float | None, tolerance_mm: float | None
+) -> dict[str, Any]:
     """Keys of the result: the size to draw, so that none within the tolerance is too small.
 
-    Every larger size meets the limit as well, so the tolerance is only added.
+    Every larger size meets the limit as well, so the tolerance is added, and how far the size that
+    was found may be too small itself.
     """
     if tolerance_mm is None:
         return {}
-    drawn = None if smallest is None else float(f"{smallest * 1e3 + tolerance_mm:.12g}")
+    drawn = None
+    if smallest is not None:
+        drawn = float(f"{(smallest + (uncertainty or 0.0)) * 1e3 + tolerance_mm:.12g}")
     return {"tolerance_mm": tolerance_mm, "smallest_with_tolerance_mm": drawn}
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from solver.commands.command_line import commands
+from solver.commands.command_line import commands, main
 from solver.commands.gradual_command import _with_tolerance
 from tests.references.curved_guide_modes import bend_scattering
 
@@ -88,6 +88,29 @@ def test_allowed_change_reaches_the_limit_to_first_order(told):
 
 
 def test_gradual_adds_the_tolerance_of_the_radius():
-    assert _with_tolerance(0.0301, 0.5)["smallest_with_tolerance_mm"] == 30.6
-    assert _with_tolerance(None, 0.5)["smallest_with_tolerance_mm"] is None
-    assert _with_tolerance(0.03, None) == {}
+    # and what the search may be off by itself
+    assert _with_tolerance(0.0301, 2e-5, 0.5)["smallest_with_tolerance_mm"] == 30.62
+    assert _with_tolerance(None, None, 0.5)["smallest_with_tolerance_mm"] is None
+    assert _with_tolerance(0.03, 1e-5, None) == {}
+
+
+def test_gradual_takes_the_tolerance_of_its_study(tmp_path, capsys):
+    """The least part within the tolerance still meets the limit, by the exact bend."""
+    path = tmp_path / "bend.toml"
+    path.write_text(
+        """
+guide = "WR-90"
+component = { kind = "bend", plane = "E", angle_deg = 90.0, mean_radius_mm = 15.0 }
+band = { from_ghz = 8.2, to_ghz = 12.4, points = 22 }
+limit = { vswr = 1.05 }
+tolerance = { angle_deg = 1.0, mean_radius_mm = 0.3 }
+""",
+        encoding="utf-8",
+    )
+    assert main(["gradual", str(path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["tolerance_mm"] == pytest.approx(0.3)
+    drawn = told["smallest_with_tolerance_mm"]
+    assert drawn == pytest.approx(told["smallest_mm"] + told["uncertainty_mm"] + 0.3, abs=1e-9)
+    least = np.abs(_exact(drawn - 0.3, 90.0, np.linspace(8.2e9, 12.4e9, 43))).max()
+    assert least <= 0.05 / 2.05
