@@ -7,7 +7,9 @@ was given on disk.
 
 from __future__ import annotations
 
+import math
 import threading
+import time
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -63,9 +65,10 @@ def compute_on_cluster(
     shown = one_line(address)
     waiting = list(studies.items())[::-1]
     running: dict[Any, str] = {}
+    ahead = _Ahead(client)
     try:
         while waiting or running:
-            _feed(client, waiting, running, compute)
+            _feed(client, waiting, running, compute, ahead.points)
             try:
                 done = wait(list(running), timeout=_LOOK, return_when="FIRST_COMPLETED").done
             except TimeoutError:
@@ -100,13 +103,31 @@ def _client(address: str) -> tuple[Any, Any, type[Exception]]:
         ) from error
 
 
+class _Ahead:
+    """How many points are sent ahead, by the threads that the cluster has now."""
+
+    def __init__(self, client: Any) -> None:
+        self._client = client
+        self._points, self._looked = 0, -math.inf
+
+    @property
+    def points(self) -> int:
+        """Asking takes a round trip, so it is done now and then: workers may come and go."""
+        if time.monotonic() - self._looked > _LOOK:
+            threads = sum(self._client.nthreads().values())
+            self._points = max(_AHEAD * threads, _LEAST_AHEAD)
+            self._looked = time.monotonic()
+        return self._points
+
+
 def _feed(
-    client: Any, waiting: list[tuple[str, Any]], running: dict[Any, str], compute: Compute
+    client: Any,
+    waiting: list[tuple[str, Any]],
+    running: dict[Any, str],
+    compute: Compute,
+    ahead: int,
 ) -> None:
-    """Send points until each thread of the cluster has some ahead."""
-    if not waiting:
-        return
-    ahead = max(_AHEAD * sum(client.nthreads().values()), _LEAST_AHEAD)
+    """Send points until so many are on their way."""
     while waiting and len(running) < ahead:
         name, study = waiting.pop()
         # the result of an equal point of another run may be one of another version
