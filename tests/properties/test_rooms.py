@@ -29,7 +29,7 @@ FLOORS = (
     ("solver.output",),
     ("solver.exchange",),
     ("solver.reports",),
-    ("solver.sheets", "solver.supplements"),
+    ("solver.audits", "solver.sheets", "solver.supplements"),
     ("solver.run_output",),
     ("solver.commands",),
 )

@@ -15,6 +15,8 @@ from geometries.shapes.guides import CircularGuide, standard_guide
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
+from solver.audits.audit_files import audit_html
+from solver.audits.audited import LEVELS, AuditedPart, Reading
 from solver.closed_forms.estimates import estimates_for
 from solver.commands.modes_answer import cutoffs_answer
 from solver.judgement.sensitivities import Sensitivity
@@ -38,11 +40,9 @@ from solver.searches.exploration import Worst
 from solver.searches.gradual import GradualResult
 from solver.searches.gradualness import GradualnessChart
 from solver.searches.length_charts import LengthChart
-from solver.searches.rule_audit import LEVELS, AuditedBend, Reading
 from solver.searches.seek_result import ONE_DB_MORE, FlatRange, SeekResult
 from solver.searches.shortest_result import Proof, Shape, ShortestResult
 from solver.searches.varied_keys import Span
-from solver.sheets.audit_files import audit_html
 from solver.sheets.chart_files import chart_files
 from solver.sheets.length_chart_files import length_chart_files
 from solver.sheets.sheet import computed_sheet
@@ -244,13 +244,14 @@ def run_page():
 
 def audited():
     words = "mean radius at least two guide wavelengths at the low edge of the band"
+    worst = Worst(0.01, 0.009, 0.011, 9e9)
     readings = tuple(
-        Reading("two wavelengths", f"{words}, {number}", 0.06, Worst(0.01, 0.009, 0.011, 9e9))
+        Reading("two wavelengths", f"{words}, {number}", 0.06, worst, worst, worst)
         for number in range(12)
     )
     found = dict.fromkeys(LEVELS, (0.03, 0.001))
     return [
-        AuditedBend(standard_guide(name), plane, 1.0, BAND, readings, found)
+        AuditedPart("bend", f"{plane}-plane", f"{name}, 90 degrees", BAND, readings, found)
         for name in ("WR-90", "WR-112", "WR-284")
         for plane in ("E", "H")
     ]
