@@ -6,6 +6,7 @@ import contextlib
 import io
 import json
 import os
+import tokenize
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,17 @@ from solver.studies.messages import one_line
 
 #: Folder of kept parts within that of the results.
 KEPT = "kept-parts"
+#: What reading a torn archive raises: an empty file, a header or an array that is cut or garbled.
+_TORN = (
+    OSError,
+    EOFError,
+    ValueError,
+    LookupError,
+    TypeError,
+    RuntimeError,
+    tokenize.TokenError,
+    zipfile.BadZipFile,
+)
 
 
 class PartStore:
@@ -45,7 +57,7 @@ class PartStore:
             return None
         try:
             return _read((self._folder / f"{fingerprint}.npz").read_bytes())
-        except (OSError, ValueError, KeyError, TypeError, IndexError, zipfile.BadZipFile):
+        except _TORN:
             return None  # not there, or torn: it is computed again
 
     def add(self, fingerprint: str, part: KeptPart) -> None:
