@@ -13,9 +13,8 @@ from geometries.shapes.guides import (
 )
 
 _NUMBER = r"\d*\.?\d+|\d+\."
-_SIZE = re.compile(
-    rf"({_NUMBER}) *(?:mm|in|\")?(?: *[x×X*] *({_NUMBER}) *)?(mm|in|\")?", re.IGNORECASE
-)
+_UNIT = r"(mm|in|\")?"
+_SIZE = re.compile(rf"({_NUMBER}) *{_UNIT}(?: *[x×X*] *({_NUMBER}) *{_UNIT})?", re.IGNORECASE)
 _COMMA = re.compile(r"\d,\d")
 
 
@@ -26,7 +25,7 @@ def guide_of(text: str) -> RectangularGuide | CircularGuide:
     ----------
     text : str
         A standard name; ``"22.86x10.16"``, or ``"27.0"`` for a circle, in mm; or either with
-        ``in`` behind it, in inches.
+        ``in`` behind it, in inches. A unit behind one of two sides is that of both.
 
     Returns
     -------
@@ -48,8 +47,11 @@ def guide_of(text: str) -> RectangularGuide | CircularGuide:
     size = _SIZE.fullmatch(text.strip())
     if size is None:
         return standard_guide(text)
-    scale = MILLIMETRES_PER_INCH if (size[3] or "mm").lower() != "mm" else 1.0
-    width, *height = (float(f"{float(n) * scale:.12g}") / 1000 for n in size.groups()[:2] if n)
+    metric = {unit.lower() == "mm" for unit in (size[2], size[4]) if unit}
+    if len(metric) > 1:
+        raise UnknownGuideError(f"{text!r}: write both sides in mm, or both in inches")
+    scale = MILLIMETRES_PER_INCH if metric == {False} else 1.0
+    width, *height = (float(f"{float(n) * scale:.12g}") / 1000 for n in (size[1], size[3]) if n)
     return RectangularGuide(width, height[0]) if height else CircularGuide(width)
 
 

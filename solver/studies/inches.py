@@ -13,6 +13,8 @@ from pydantic_core import PydanticCustomError
 from geometries.shapes.guides import MILLIMETRES_PER_INCH
 
 _INCHES, _MILLIMETRES = "_in", "_mm"
+#: Sides of a guide, of which one at least has its inches behind it.
+_SIZE = re.compile(r"[\d.][\d. x×X*]*(in|\")[\d. x×X*]*(in|\")? *", re.IGNORECASE)
 _told_in_inches: ContextVar[bool] = ContextVar("told_in_inches", default=False)
 
 
@@ -201,4 +203,4 @@ def uses_inches(tables: Any) -> bool:
 
 def _size_in_inches(value: Any) -> bool:
     """Whether a value is a guide's size in inches, as ``"0.9x0.4in"``."""
-    return isinstance(value, str) and re.fullmatch(r"[\d. x×X*]+ *(in|\")", value) is not None
+    return isinstance(value, str) and _SIZE.fullmatch(value) is not None

@@ -71,6 +71,9 @@ def test_a_size_in_inches_stands_wherever_a_guide_does(tmp_path):
     [
         (TABLES, True),
         (TABLES | {"guide": "0.9x0.4in", "component": {"kind": "straight", "length_mm": 1}}, True),
+        ({"guide": '0.9" x 0.4"'}, True),
+        ({"guide": "0.9in x 0.4"}, True),
+        ({"guide": "1.0 IN"}, True),
         ({"guide": "WR-90", "component": {"kind": "bend", "plane": "in"}}, False),
         ({"part": [{"kind": "straight", "length_in": 2.0}]}, True),
     ],
