@@ -5,7 +5,6 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from solver.judgement.radiated import refuse_leakage
 
 from geometries.shapes.bends import Bend
 from geometries.shapes.guides import standard_guide
@@ -13,6 +12,7 @@ from geometries.shapes.horns import RectangularHorn
 from solver.errors import UnsupportedPartError
 from solver.judgement.quantities import Reading
 from solver.judgement.reasons import accuracy_sentence, reading_sentence, unsampled_sentence
+from solver.studies.leaking_parts import refuse_leakage
 from solver.studies.limits import Limit
 from solver.waves.resonances import Resonance
 
