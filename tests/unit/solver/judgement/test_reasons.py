@@ -86,7 +86,7 @@ def test_a_horn_cannot_be_asked_not_to_leak():
     with pytest.raises(UnsupportedPartError) as told:
         refuse_leakage(horn, Limit(leakage_db=-40.0))
     assert str(told.value) == (
-        "leakage_db = -40 has no meaning for a horn, which radiates on purpose: leave it out of "
+        "leakage_db = -40 has no meaning for a horn, which radiates on purpose; leave it out of "
         "the limits"
     )
     refuse_leakage(horn, Limit(vswr=1.1))
