@@ -24,8 +24,9 @@ def measurement_result_of(comparison: MeasuredComparison) -> dict[str, Any]:
     """Return the comparison as plain values, by the key `measurement` of the result."""
     difference, point, row, column = comparison.largest
     fitted = comparison.planes == "fitted"
-    shift = comparison.fit.shift if fitted else 0 * comparison.fit.shift
-    bounds = comparison.shift_bound if fitted else 0 * comparison.shift_bound
+    shift, bounds = comparison.fit.shift, comparison.shift_bound
+    if not fitted:
+        shift, bounds = np.zeros_like(shift), np.zeros_like(bounds)
     frequency = comparison.frequency
     return plain(
         {
