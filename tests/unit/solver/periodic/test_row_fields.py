@@ -64,6 +64,7 @@ def test_every_piece_is_shown_where_it_is():
     middle = points[2][cells].mean(axis=0)
     for number, strength in enumerate((1.0, 2.0, 0.5)):
         here = cells[:, (middle > number * LENGTH) & (middle < (number + 1) * LENGTH)]
+        assert here.shape[1] == cells.shape[1] / 3
         np.testing.assert_allclose(sizes[here], strength, rtol=1e-9)
 
 
