@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from geometries.shapes.bends import Bend, BendProfile
 from geometries.shapes.choke_flanges import ChokeFlange
@@ -25,6 +25,7 @@ from geometries.shapes.tapers import Taper, TaperProfile
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist, TwistProfile
 from geometries.user_files.user_meshes import MeshPart
+from solver.studies.absorbers import AbsorberName, with_material
 from solver.studies.guide_keys import Guide, GuideEntry, build_guide
 from solver.studies.horn_keys import HornTable, built_horn
 from solver.studies.joint_keys import ChokeFlangeKeys, RotatingJointKeys
@@ -188,6 +189,12 @@ class LoadKeys(ComponentKeys):
     loss_tangent: float
     permeability: float = 1.0
     magnetic_loss_tangent: float = 0.0
+    material: AbsorberName | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _with_material(cls, data: Any) -> Any:
+        return with_material(data)
 
     def build(self, guide: RectangularGuide) -> Load:
         """Return the component in this guide."""

@@ -43,6 +43,7 @@ TEXTS = {
     "value_error": "{error}",
     "union_tag_not_found": "must be a size in quotes, {{width_mm, height_mm}} or {{diameter_mm}}",
     "both_units": "{twin} says the same in millimetres; give one of the two",
+    "by_material": "material says it already; give one of the two",
     "unknown_kind": "must be one of: {known}",
 }
 
@@ -116,7 +117,7 @@ def _describe(
         text += comma_hint(value)
     if kind == "unknown_kind":
         keys, value = [*keys, "kind"], context["kind"]
-    if kind == "both_units":
+    if kind in ("both_units", "by_material"):
         keys, value = [*keys, context["key"]], value[context["key"]]  # type: ignore[index]
     if kind == "missing":
         return refusal(key_path(keys), MISSING, text)

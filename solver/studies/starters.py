@@ -98,6 +98,7 @@ _EXAMPLES = {
     "convection_w_per_m2_k": 10.0,
     "air_celsius": 25.0,
     "walls": "rest",
+    "material": "steel-epoxy-10ghz",
 }
 _SIZES = 'a standard size, "22.86x10.16" in mm, or {width_mm = 22.86, height_mm = 10.16}'
 
