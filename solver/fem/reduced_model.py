@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import svd
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
@@ -266,8 +267,18 @@ def _new_directions(basis: Array, block: Array, scale: Array) -> Array:
     scaled = basis * scale[:, None]
     for _ in range(2):
         block = block - scaled @ (scaled.T @ block)
-    left, size, _ = np.linalg.svd(block, full_matrices=False)
+    left, size = _singular(block)
     return np.asarray(left[:, size > _DEPENDENT] / scale[:, None])
+
+
+def _singular(block: Array) -> tuple[Array, Array]:
+    """Left singular vectors and singular values."""
+    try:
+        left, size, _ = np.linalg.svd(block, full_matrices=False)
+    except np.linalg.LinAlgError:
+        # LAPACK's divide and conquer gives up on some blocks of finite numbers; QR does not
+        left, size, _ = svd(block, full_matrices=False, lapack_driver="gesvd")
+    return left, size
 
 
 @dataclass(frozen=True, eq=False)
