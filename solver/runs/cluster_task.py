@@ -26,6 +26,8 @@ _BETWEEN = 0.01
 _LEAST_NODES = 65
 #: Frequencies at which the bar is read, and a margin for what lies between them.
 _BARS, _MARGIN = 33, 1.25
+#: Frequencies at which it is read to see whether members are exact enough.
+_LOOKED_AT = 5
 #: Members beside edges that stand in their ports are not worth more than this.
 _ROUGH, _TOUCHING = 1e-3, 2e-4
 
@@ -87,7 +89,7 @@ class ClusterTask:
 
     def _computed(self) -> KeptPart:
         flat = near_plane.same_plane(self.parts)
-        cluster = _in_plane(self) if flat else _in_space(self)
+        cluster = _in_plane(self) if flat else _settled_in_space(self)
         frequency = self.band.frequencies
         start, stop = self.band.start, self.band.stop
         modes = cluster.port_modes
@@ -152,14 +154,30 @@ def _in_plane(task: ClusterTask) -> Cluster:
     return Cluster(tuple(members), joints, turned)
 
 
-def _in_space(task: ClusterTask) -> Cluster:
+def _settled_in_space(task: ClusterTask) -> Cluster:
+    """Raise the order of the members solved in space until the whole is as exact as wanted."""
+    made: dict[Any, NearMember] = {}
+    start, stop = task.band.start, task.band.stop
+    looked_at = np.unique(np.linspace(start, stop, _LOOKED_AT))
+    planes = [near_space.has_plane(part) for part in task.parts]
+    # between members alike the errors of one joint cancel; a member of a plane brings none
+    orders = near_space.ORDERS[1:] if any(planes) else near_space.ORDERS
+    cluster = _in_space(task, orders[0], made)
+    for order in () if all(planes) else orders[1:]:
+        if cluster.bar(looked_at).max() * _MARGIN <= task.s_error:
+            break
+        cluster = _in_space(task, order, made)
+    return cluster
+
+
+def _in_space(task: ClusterTask, order: int, made: dict[Any, NearMember]) -> Cluster:
     parts, joints = task.parts, task.joints
     couples = near_space.shared_symmetry(parts, joints)
     guides = [
         part.guides[::-1] if back else part.guides
         for part, back in zip(parts, task.backwards, strict=True)
     ]
-    feeds = near_space.feeds_of(joints, guides)
+    feeds = near_space.feeds_of(parts, joints, guides)
     most = [
         near_space.highest_wavenumber(guide[-1], joint, task.s_error)
         for guide, joint in zip(guides[:-1], joints, strict=True)
@@ -167,7 +185,6 @@ def _in_space(task: ClusterTask) -> Cluster:
     # without guide between, what modes leave out is more than that
     touching = min(joint.length for joint in joints) <= 0
     wanted = max(task.s_error, _TOUCHING) if touching else task.s_error
-    made: dict[Any, NearMember] = {}
     members = []
     for number, (part, own, back) in enumerate(zip(parts, feeds, task.backwards, strict=True)):
         before = most[number - 1] if number else None
@@ -175,7 +192,7 @@ def _in_space(task: ClusterTask) -> Cluster:
         highest: tuple[float | None, float | None] = (before, behind)
         if back:
             own, highest = own[::-1], highest[::-1]
-        key = (part, own, highest)
+        key = (part, own, highest, 0 if near_space.has_plane(part) else order)
         if key not in made:
             made[key] = near_space.near_member(
                 part,
@@ -185,6 +202,7 @@ def _in_space(task: ClusterTask) -> Cluster:
                 task.band.frequencies,
                 wanted,
                 task.walls,
+                order=order,
             )
         members.append(made[key].reversed if back else made[key])
     return Cluster(tuple(members), joints, shares=IN_SPACE, left_out=left_out_in_space)

@@ -127,9 +127,7 @@ def check_polarisation(
 
 def can_join(parts: Sequence[Any]) -> bool:
     """Whether neighbours can be solved with their ports near each other."""
-    return near_plane.same_plane(parts) or all(
-        isinstance(part, near_space.MOVABLE) for part in parts
-    )
+    return near_plane.same_plane(parts) or near_space.can_join(parts)
 
 
 def interaction(

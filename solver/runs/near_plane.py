@@ -40,7 +40,7 @@ _WITHOUT_GUIDE, _FEWEST = 20, 4
 #: A port this close to a step, over the width, where none can stand in it.
 _BEFORE_STEP = 0.1
 #: The members' own bars, over what is wanted of the cluster.
-_FINER, _FINEST = 0.03, 1e-8
+FINER, FINEST = 0.03, 1e-8
 
 
 def modes_at(width: float, joints: Sequence[NearJoint], s_error: float) -> int:
@@ -83,13 +83,25 @@ def feeds_of(
     halves = [min(0.5 * joint.length, far) for joint in joints]
     found = []
     for number, part in enumerate(parts):
-        least = _BEFORE_STEP * width if isinstance(part, Offset) else 0.0
-        least = max(least, getattr(part, "overhang", 0.0))
+        least = least_feed(part, width)
         outer = far + getattr(part, "overhang", 0.0)
         before = halves[number - 1] if number else outer
         behind = halves[number] if number < len(joints) else outer
         found.append((max(before, least), max(behind, least)))
     return found
+
+
+def least_feed(part: Any, width: float) -> float:
+    """Shortest straight guide in a mesh before the ports of a part [m].
+
+    Parameters
+    ----------
+    part : Bend, Corner or Offset
+    width : float
+        Of the guide in the plane [m].
+    """
+    least = _BEFORE_STEP * width if isinstance(part, Offset) else 0.0
+    return float(max(least, getattr(part, "overhang", 0.0)))
 
 
 def near_member(
@@ -128,7 +140,7 @@ def near_member(
     guide = part.guide
     assert isinstance(guide, RectangularGuide)
     modes = PlaneModes(guide, part.exact_plane, count)
-    wanted = max(_FINEST, _FINER * s_error)
+    wanted = max(FINEST, FINER * s_error)
     wavelength = 2 * np.pi / np.sqrt(modes.wavenumber_squared(frequency)[-1])
 
     def make_mesh(refinement: int) -> PlaneMesh:

@@ -4,26 +4,28 @@ from __future__ import annotations
 
 import copy
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import FEED
-from geometries.shapes.bends import Bend
+from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.dents import Dent
 from geometries.shapes.part import Guide, Mirror
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
 from geometries.space_meshes.swept_blocks import swept_mesh
+from solver.elements.edge_hexahedra import HIGHEST_ORDER
 from solver.fem.level_search import search_levels
 from solver.parts.solution import Solution
 from solver.parts.space_losses import lossy_in_space
 from solver.parts.space_parts import SWEPT_RATIOS, kept_by
 from solver.parts.space_solver import SpaceProblem
 from solver.progress import Progress
+from solver.runs import near_plane, near_sections
 from solver.runs.cluster import NearJoint, NearMember, highest_kept
 from solver.runs.near_waves import lossy_waves, solved_waves
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -32,10 +34,10 @@ from solver.waves.walls import Walls
 
 Symmetry = Callable[[tuple[int, int]], bool]
 
-#: Kinds whose ports can be moved up to their neighbours in space.
+#: Kinds whose ports can be moved up to their neighbours in space, beside those with a plane.
 MOVABLE = (Bend, Twist, Taper, Transition, Dent)
 #: Orders of the elements: high modes at a near port ask for high ones from the start.
-_ORDERS: Mapping[int, Sequence[int]] = {0: (8, 9)}
+ORDERS = (8, 10, 12)
 #: Half waves along the longest side up to which modes are kept where there is no guide between.
 _WITHOUT_GUIDE, _FEWEST = 15.0, 4.0
 #: Most modes of a port; those that many classes of fields ask for would take minutes.
@@ -75,20 +77,37 @@ def highest_wavenumber(guide: Guide, joint: NearJoint, s_error: float) -> float:
     return min(most, max(2.0 * enough, _FEWEST * math.pi / guide.longest_side))
 
 
+def can_join(parts: Sequence[Any]) -> bool:
+    """Whether neighbours can be joined in space."""
+    return all(isinstance(part, MOVABLE) or has_plane(part) for part in parts)
+
+
+def has_plane(part: Any) -> bool:
+    """Whether a part is solved in its plane for all modes of its guide."""
+    return isinstance(part, near_plane.MOVABLE) and part.exact_plane is not None
+
+
 def feeds_of(
-    joints: Sequence[NearJoint], guides: Sequence[tuple[Guide, ...]]
+    parts: Sequence[Any], joints: Sequence[NearJoint], guides: Sequence[tuple[Guide, ...]]
 ) -> list[tuple[float, float]]:
     """Straight guide in the mesh before each port of each part, in the run's direction [m].
 
     Parameters
     ----------
+    parts : sequence of Part
     joints : sequence of NearJoint
     guides : sequence of tuple
         Guide at each port, in the run's direction.
     """
     found = []
-    for number, pair in enumerate(guides):
+    for number, (part, pair) in enumerate(zip(parts, guides, strict=True)):
         first, second = (FEED * guide.longest_side for guide in pair)
+        if has_plane(part):
+            least = near_plane.least_feed(part, width_in_plane(part.guide, part.exact_plane))
+            before = 0.5 * joints[number - 1].length if number else first + least
+            behind = 0.5 * joints[number].length if number < len(joints) else second + least
+            found.append((max(least, before), max(least, behind)))
+            continue
         before = min(0.5 * joints[number - 1].length, first) if number else first
         behind = min(0.5 * joints[number].length, second) if number < len(joints) else second
         found.append((before, behind))
@@ -104,6 +123,8 @@ def near_member(
     s_error: float,
     walls: Walls | None,
     report: Progress | None = None,
+    *,
+    order: int = ORDERS[0],
 ) -> NearMember:
     """Solve a part in space with its ports near.
 
@@ -124,6 +145,8 @@ def near_member(
         Wanted bound on the error of S of the cluster.
     walls : Walls or None
     report : callable, optional
+    order : int
+        Of the elements, where the part is meshed in space; at most one more is tried.
 
     Returns
     -------
@@ -134,17 +157,37 @@ def near_member(
     MeshingError, LinearSolveError, ProblemSizeError
     """
     kept = [
-        _modes(guide, feed, most, couples, frequency, s_error)
+        kept_modes(guide, feed, most, couples, frequency, s_error)
         for guide, feed, most in zip(part.guides, feeds, highest, strict=True)
     ]
+    if has_plane(part):
+        return near_sections.near_member(part, feeds, kept, frequency, s_error, walls, report)
+    return member_in_space(
+        part, feeds, kept, couples, frequency, s_error, walls, report, order=order
+    )
+
+
+def member_in_space(
+    part: Any,
+    feeds: tuple[float, float],
+    kept: Sequence[Sequence[SpaceMode]],
+    couples: Symmetry,
+    frequency: Array,
+    s_error: float,
+    walls: Walls | None,
+    report: Progress | None = None,
+    *,
+    order: int = ORDERS[0],
+) -> NearMember:
+    """As `near_member`, on a mesh in space, with given modes `kept` at the ports."""
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
 
     def make_mesh(refinement: int) -> Any:
         return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
 
-    wanted = _FINER * s_error
+    wanted, orders = _FINER * s_error, {0: (order, min(order + 1, HIGHEST_ORDER))}
     problem = SpaceProblem(
-        make_mesh, frequency, wanted, _ORDERS, SWEPT_RATIOS, couples, compared=4, modes=kept
+        make_mesh, frequency, wanted, orders, SWEPT_RATIOS, couples, compared=4, modes=kept
     )
     found = search_levels(problem, wanted, report)
     count = len(kept[0])
@@ -186,7 +229,7 @@ def near_member(
     )
 
 
-def _modes(
+def kept_modes(
     guide: Guide,
     feed: float,
     most: float | None,
@@ -194,10 +237,16 @@ def _modes(
     frequency: Array,
     s_error: float,
 ) -> list[SpaceMode]:
+    """Modes kept at a port of a near part, the lowest first; see `near_member`."""
     stop = float(frequency[-1])
     if most is None:
         found = space_modes(guide, stop, feed, 0.01 * s_error)
     else:
         cutoff = most * SPEED_OF_LIGHT / (2 * math.pi)
         found = space_modes(guide, max(cutoff, stop), 1.0, 1.0)
-    return [mode for mode in found if couples(mode.symmetry)][:_MOST]
+    chosen = [mode for mode in found if couples(mode.symmetry)]
+    if len(chosen) <= _MOST:
+        return chosen
+    # of modes that decay alike all or none: a part may mix them
+    last = chosen[_MOST].wavenumber * (1 - 1e-9)
+    return [mode for mode in chosen[:_MOST] if mode.wavenumber < last]

@@ -77,19 +77,26 @@ def _mesh(left, right, layers):
     from netgen.geom2d import SplineGeometry
 
     geometry = SplineGeometry()
+    # the inner edges of two corners without guide between are one
+    right, left = (_without_repeats(wall) for wall in (right, left))
     outline = np.concatenate([right, left[::-1]])
-    n = len(right)
-    ends = {0, n - 1, n, 2 * n - 1}
+    n, last = len(right), len(outline) - 1
+    ends = {0, n - 1, n, last}
     points = [
         geometry.AddPoint(x, y, hpref=0 if i in ends else 1) for i, (x, y) in enumerate(outline)
     ]
-    for i in range(2 * n):
-        name = "port2" if i == n - 1 else "port1" if i == 2 * n - 1 else "wall"
-        line = ["line", points[i], points[(i + 1) % (2 * n)]]
+    for i in range(last + 1):
+        name = "port2" if i == n - 1 else "port1" if i == last else "wall"
+        line = ["line", points[i], points[(i + 1) % (last + 1)]]
         geometry.Append(line, bc=name, leftdomain=1, rightdomain=0)
     mesh = ngsolve.Mesh(geometry.GenerateMesh(maxh=0.5))
     mesh.RefineHP(layers, factor=0.125)
     return mesh
+
+
+def _without_repeats(wall):
+    steps = np.linalg.norm(np.diff(wall, axis=0), axis=1)
+    return wall[np.concatenate([[True], steps > 1e-9])]
 
 
 def _impedance(space, squared, orders, plane, ends):
