@@ -9,7 +9,7 @@ coarse mesh of high order carries no error of geometry.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
@@ -20,8 +20,8 @@ from geometries.shapes.bends import Bend
 class Chart(Protocol):
     """What a solver asks of a map; the methods are explained in `PlainChart`."""
 
-    def weights(self, points: Array) -> tuple[Array, Array]:
-        """Return the tensors of curl-curl and mass."""
+    def weights(self, points: Array) -> tuple[Any, Any]:
+        """Return the tensors of curl-curl and mass; complex where the map is."""
 
     def stretch(self, points: Array) -> Array:
         """Return the derivatives of the map."""

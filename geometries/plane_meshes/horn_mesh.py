@@ -84,6 +84,10 @@ class HornChart:
         """Points (z, r) of the half-plane [m], (2, ...); the aperture lies at z = 0."""
         return np.array(self._mapped(points)[0])
 
+    def coordinates(self, points: Array) -> Array:
+        """Points (z, r) that the field is solved at, (2, ...) [m]: the same, real ones."""
+        return self.position(points)
+
     def polar_angle(self, port: str, along: Array) -> tuple[Array, Array]:
         """Angle from the axis at points of the half sphere, and its size of derivative.
 

@@ -163,7 +163,7 @@ def _volume(
         stiffness = np.concatenate(list(pulled), axis=1) @ stiff_ref
         mass = density @ mass_ref
     a, b = local[i].T, local[j].T
-    keep = _more_than_round_off(stiffness, i, j) | _more_than_round_off(mass, i, j)
+    keep = more_than_round_off(stiffness, i, j) | more_than_round_off(mass, i, j)
     keep &= (a >= 0) & (b >= 0)
     place = (np.minimum(a, b)[keep], np.maximum(a, b)[keep])
     return tuple(
@@ -172,7 +172,7 @@ def _volume(
     )
 
 
-def _more_than_round_off(values: Array, i: Numbers, j: Numbers) -> NDArray[np.bool_]:
+def more_than_round_off(values: Array, i: Numbers, j: Numbers) -> NDArray[np.bool_]:
     """Which entries (cells, pairs) orthogonality of the functions has not made zero."""
     size = np.sqrt(np.abs(values[:, i == j]))
     return np.asarray(np.abs(values) > _ROUND_OFF * size[:, i] * size[:, j])

@@ -241,6 +241,20 @@ def spherical_waves(
     return SphericalWaves(tuple(waves), radius)
 
 
+def harmonic_waves(
+    radius: float, opening: float, highest: float, leftover: float
+) -> SphericalWaves:
+    """Choose the waves that a half sphere needs for fields that vary once about the axis.
+
+    Parameters
+    ----------
+    radius, opening, highest, leftover
+        As those of `spherical_waves`.
+    """
+    every = spherical_waves(radius, opening, highest, leftover).waves
+    return SphericalWaves(tuple(wave for wave in every if wave.m == 1), radius)
+
+
 def revolved_waves(radius: float, opening: float, highest: float, leftover: float) -> RevolvedWaves:
     """Choose the waves that a half sphere needs where nothing varies about the axis.
 

@@ -19,7 +19,7 @@ FLOORS = (
     ("solver.fem",),
     ("solver.waves",),
     ("solver.resonances",),
-    ("solver.loads", "solver.periodic"),
+    ("solver.loads", "solver.periodic", "solver.revolved"),
     ("solver.closed_forms", "solver.studies", "solver.parts"),
     ("solver.rules",),
     ("solver.judgement",),
