@@ -90,15 +90,18 @@ def _across_h_plane(field: FieldPicture, height: float) -> FieldPicture:
 
 
 def _round_the_axis(field: FieldPicture) -> FieldPicture:
-    """The same at every angle about the axis."""
+    """The same at every angle about the axis, or once in a turn as sine and cosine."""
     assert field.electric is not None and field.magnetic is not None
     angle = np.linspace(0.0, 2 * np.pi, _layers(field, _ROUND) + 1)[:, None]
     cos, sin = np.cos(angle), np.sin(angle)
     z, r = field.points
-    electric, magnetic = (
-        [cos * v[1] - sin * v[2], sin * v[1] + cos * v[2], v[0] + 0.0 * angle]
-        for v in (field.electric, field.magnetic)
-    )
+    here = [[part + 0.0 * angle for part in v] for v in (field.electric, field.magnetic)]
+    if field.turned is not None:
+        here = [
+            [sin * a + cos * b for a, b in zip(v, on, strict=True)]
+            for v, on in zip((field.electric, field.magnetic), field.turned, strict=True)
+        ]
+    electric, magnetic = ([cos * v[1] - sin * v[2], sin * v[1] + cos * v[2], v[0]] for v in here)
     return _in_layers(field, [r * cos, r * sin, z + 0.0 * angle], electric, magnetic)
 
 
@@ -124,4 +127,5 @@ def _in_layers(
         electric=np.stack([e.ravel() for e in electric]),
         magnetic=np.stack([h.ravel() for h in magnetic]),
         axes=("", ""),
+        turned=None,
     )

@@ -75,6 +75,9 @@ class FieldPicture:
         plane the first two components lie in it, and the third is right-handed upon it.
     axes : (str, str)
         What the coordinates of a plane are.
+    turned : ((3, n) complex array, (3, n) complex array) or None
+        E and eta0 H a quarter of a turn about the axis on, of a field that varies once about it;
+        None where it does not vary.
     cuts : tuple of CutPlane
         Planes that tell, of a field in space.
     mirrors : tuple of MirrorPlane
@@ -89,6 +92,7 @@ class FieldPicture:
     electric: ComplexArray | None = None
     magnetic: ComplexArray | None = None
     axes: tuple[str, str] = ("", "")
+    turned: tuple[ComplexArray, ComplexArray] | None = None
     cuts: tuple[CutPlane, ...] = ()
     mirrors: tuple[MirrorPlane, ...] = ()
 

@@ -7,18 +7,21 @@ open boundary at the rim, where the gap goes on for ever as a radial line.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from geometries.arrays import Array
+from geometries.plane_meshes.bare_horn_mesh import stands_free
 from geometries.plane_meshes.joint_mesh import mesh_joint
 from geometries.plane_meshes.plane_mesh import PlaneMesh
 from geometries.shapes.grooves import last_edge
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.fem.level_search import search_levels
 from solver.parts.field_picture import FieldPicture
-from solver.parts.peak_readings import ratios_in_half_plane
-from solver.parts.plane_fields import sampled
+from solver.parts.peak_readings import harmonic_fields_over_peak, ratios_in_half_plane
+from solver.parts.plane_fields import cut_cell, sampled
 from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
 from solver.parts.solution import Solution
 from solver.parts.solved_part import SolvedPart, refuse_walls, solved_part_of
@@ -34,6 +37,8 @@ REFINEMENTS = (0, 1)
 RATIOS: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.5)
 #: Pieces along a cell's side.
 _PIECES = 6
+#: How far points are moved off the axis and off edges, over a cell's side.
+_INWARDS = 1e-3
 
 
 def half_plane_problem(
@@ -148,9 +153,7 @@ def _apart(joint: RotatingJoint, highest: float) -> tuple[str, ...]:
     return tuple(mode.label for mode in modes if mode.kind == "TE" or mode.m > 0)
 
 
-def half_plane_picture(
-    solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: float
-) -> FieldPicture:
+def half_plane_picture(solution: Solution[Any], frequency: float) -> FieldPicture:
     """H_phi in the half-plane for a TM01 wave that enters port 1, over its peak alone."""
     from solver.parts.peak_readings import tm01_alone
     from solver.parts.plane_fields import gradient_in_plane, square_grid
@@ -168,7 +171,7 @@ def half_plane_picture(
     places, gradient = gradient_in_plane(system, unknowns, square_grid(_PIECES), inwards=0.05)
     fields = fields_about_axis(values / radius, gradient, places[1], k)
     electric, magnetic = (field * k / tm01_alone(solution, at)[0] for field in fields)
-    return FieldPicture(
+    picture = FieldPicture(
         points,
         cells,
         values / radius / peak,
@@ -177,4 +180,61 @@ def half_plane_picture(
         electric,
         magnetic,
         ("z / mm", "r / mm"),
+    )
+    return _standing_free(picture, solution)
+
+
+def harmonic_picture(solution: Solution[Any], frequency: float) -> FieldPicture:
+    """E and H in the plane of E for a TE11 wave that enters, over its peak alone.
+
+    Parameters
+    ----------
+    solution : Solution
+        Of a `RevolvedProblem` of order 1.
+    frequency : float
+        [Hz]
+    """
+    system = solution.found.space
+    grid, pieces = cut_cell(4, _PIECES)
+    cells = np.arange(system.plane_mesh.mesh.t.shape[1])
+    inside = grid + _INWARDS * (0.5 - grid)
+    places, electric, magnetic = (
+        each.reshape(len(each), -1)
+        for each in harmonic_fields_over_peak(solution, frequency, inside, cells)
+    )
+    first = cells * grid.shape[1]
+    triangles = (pieces[:, None, :] + first[None, :, None]).reshape(3, -1)
+    none = np.zeros_like(electric[0])
+    picture = FieldPicture(
+        places.real,
+        triangles,
+        electric[1],
+        frequency,
+        "E across the axis",
+        np.array([electric[0], electric[1], none]),
+        np.array([none, none, magnetic[2]]),
+        ("z / mm", "r / mm"),
+        (np.array([none, none, electric[2]]), np.array([magnetic[0], magnetic[1], none])),
+    )
+    return _standing_free(picture, solution)
+
+
+def _standing_free(picture: FieldPicture, solution: Solution[Any]) -> FieldPicture:
+    """A picture without the triangles that lie in an absorbing layer."""
+    chart = solution.found.space.plane_mesh.chart
+    middles = picture.points[:, picture.cells].mean(axis=1)
+    kept = picture.cells[:, stands_free(chart, middles)]
+    used, number = np.unique(kept, return_inverse=True)
+
+    def only(field: Any) -> Any:
+        return None if field is None else field[..., used]
+
+    return replace(
+        picture,
+        points=picture.points[:, used],
+        cells=number.reshape(kept.shape),
+        values=picture.values[used],
+        electric=only(picture.electric),
+        magnetic=only(picture.magnetic),
+        turned=None if picture.turned is None else tuple(only(each) for each in picture.turned),
     )

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.arrays import Array
+from geometries.arrays import Array, ComplexArray
+from geometries.plane_meshes.bare_horn_mesh import stands_free
 from solver.fem.field_samples import largest_fields, largest_of_ellipse, regular_points
 from solver.parts.peak_field import edge_distance
 from solver.parts.plane_fields import gradients
@@ -13,8 +16,9 @@ from solver.parts.scalar_problem import ScalarProblem, scalar_unknowns
 from solver.parts.solution import Solution
 from solver.parts.space_fields import space_unknowns
 from solver.parts.space_solver import SpaceProblem
+from solver.revolved.harmonic_fields import harmonic_fields
+from solver.waves.field_vectors import wavenumber
 from solver.waves.guide_modes import SPEED_OF_LIGHT
-from solver.waves.half_plane_modes import HalfPlaneModes
 from solver.waves.plane_modes import PlaneModes
 
 #: Points along a cell's side, where any cell might hold the peak and where it does.
@@ -92,9 +96,7 @@ def ratios_in_space(solution: Solution[SpaceProblem], frequency: Array) -> Array
     return found / mode.peak
 
 
-def ratios_in_half_plane(
-    solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array
-) -> Array:
+def ratios_in_half_plane(solution: Solution[Any], frequency: Array) -> Array:
     """Largest electric field over that of the entering wave alone, (n,).
 
     Notes
@@ -103,14 +105,16 @@ def ratios_in_half_plane(
     to sharp edges are left out, and so is what lies within a thousandth of the axis.
     """
     modes, system = solution.problem.modes, solution.found.space
-    mesh = system.plane_mesh.mesh
-    cells = np.flatnonzero(_sizes(mesh.p, mesh.t) > edge_distance(modes.guide))
+    mesh, chart = system.plane_mesh.mesh, system.plane_mesh.chart
+    middle = chart.position(mesh.p[:, mesh.t].mean(axis=1))
+    far = _sizes(mesh.p, mesh.t) > edge_distance(modes.guide)
+    cells = np.flatnonzero(far & stands_free(chart, middle))
     x = np.linspace(1e-3, 1 - 1e-3, _FINE)
     grid = np.stack([c.ravel() for c in np.meshgrid(x, x, indexing="ij")])
     points, gradient = gradients(system, scalar_unknowns(solution, frequency), grid, cells)
-    slopes = system.plane_mesh.chart.slopes(points)
+    slopes = chart.slopes(points)
     gradient = np.einsum("aicq,acqf->icqf", _inverse(slopes), gradient)
-    radius = system.plane_mesh.chart.position(points)[1]
+    radius = chart.position(points)[1]
     far = radius > 1e-3 * modes.guide.radius
     field = np.where(far[..., None], gradient / radius[..., None], 0.0)
     largest = largest_of_ellipse(field).max(axis=(0, 1))
@@ -124,7 +128,7 @@ def _inverse(slopes: Array) -> Array:
     )
 
 
-def tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Array) -> Array:
+def tm01_alone(solution: Solution[Any], frequency: Array) -> Array:
     """Largest grad(psi)/r of the first mode alone, (n,)."""
     from scipy.special import j0, j1
 
@@ -143,3 +147,38 @@ def tm01_alone(solution: Solution[ScalarProblem[HalfPlaneModes]], frequency: Arr
 def _sizes(points: Array, cells: NDArray[np.integer]) -> Array:
     """Longest extent of each cell along an axis of coordinates [m]."""
     return np.asarray(np.ptp(points[:, cells], axis=1).max(axis=0))
+
+
+def harmonic_ratios(solution: Solution[Any], frequency: Array) -> Array:
+    """Largest electric field over that of the entering wave alone, (n,).
+
+    Cells next to sharp edges are left out.
+    """
+    mesh = solution.found.space.plane_mesh
+    size = np.ptp(mesh.mesh.p[:, mesh.mesh.t], axis=1).max(axis=0)
+    middle = mesh.chart.position(mesh.mesh.p[:, mesh.mesh.t].mean(axis=1))
+    guide = solution.problem.modes.guide
+    cells = np.flatnonzero((size > edge_distance(guide)) & stands_free(mesh.chart, middle))
+    grid = regular_points(_FINE, 2, False)
+    grid = grid + 1e-3 * (0.5 - grid)
+    found = []
+    for f in frequency:
+        electric = harmonic_fields_over_peak(solution, float(f), grid, cells)[1]
+        in_plane = largest_of_ellipse(electric[:2]).max()
+        found.append(max(float(in_plane), float(np.abs(electric[2]).max())))
+    return np.array(found)
+
+
+def harmonic_fields_over_peak(
+    solution: Solution[Any], frequency: float, grid: Array, cells: Any
+) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
+    """Places, and E and eta0 H (3, c, q) over the peak of E of the entering wave alone."""
+    problem = solution.problem
+    unknowns = problem.unknowns(solution.found, frequency)[:, None]
+    places, electric, curl = harmonic_fields(
+        solution.found.space, problem.reference, unknowns, grid, cells
+    )
+    across = np.linspace(0.0, problem.modes.guide.radius, 200)
+    peak = np.abs(problem.modes.fields(across)[:, 0]).max()
+    electric, curl = electric[..., 0] / peak, curl[..., 0] / peak
+    return places, electric, 1j / wavenumber(frequency) * curl

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Generic, Protocol, TypeVar
+from typing import Any, Generic, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -228,7 +228,7 @@ class ScalarProblem(Generic[M]):
         return np.asarray(np.maximum(*moved))
 
 
-def scalar_unknowns(solution: Solution[ScalarProblem[M]], frequency: Array) -> ComplexArray:
+def scalar_unknowns(solution: Solution[Any], frequency: Array) -> ComplexArray:
     """Unknowns (size, n) of the solved field for a first mode that enters port 1.
 
     Parameters

@@ -34,9 +34,7 @@ _AXIS = 1e-5
 _EVEN = 0.3
 
 
-def bare_radiation(
-    problem: BareConicalHorn, found: LevelResult, answers: BandAnswers
-) -> Radiation:
+def bare_radiation(problem: BareConicalHorn, found: LevelResult, answers: BandAnswers) -> Radiation:
     """Evaluate what a bare horn radiates: all that is not thrown back, as nothing is lost.
 
     Parameters

@@ -79,7 +79,6 @@ REFUSED = {
     "no such mode": (STUDY.replace("TM01", "TE01"), "'TE11' or 'TM01'"),
     "no such rim": (STUDY.replace('"TM01"', '"TM01"\nrim = "flange"'), "'wall' or 'bare'"),
     "negative length": (STUDY.replace("30.0\nmode", "-1.0\nmode"), "length_mm = -1.0"),
-    "bare rim": (STUDY.replace('"TM01"', '"TM01"\nrim = "bare"'), 'take rim = "wall"'),
     "leakage": (STUDY.replace("vswr = 2.0", "leakage_db = -40.0"), "radiates on purpose"),
     "walls": (STUDY + "[walls]\nconductivity_s_per_m = 5.8e7\n", "leave out the table walls"),
     "below cutoff": (STUDY.replace("from_ghz = 9.0", "from_ghz = 7.0"), "7.649"),

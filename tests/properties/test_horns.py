@@ -124,13 +124,10 @@ def test_a_narrow_aperture_keeps_most_of_the_power_back():
     assert not found.resonances() or min(r.quality for r in found.resonances()) > 20
 
 
-def test_wall_loss_and_a_bare_rim_are_refused():
+def test_wall_loss_is_refused():
     horn = ConicalHorn(WIDE, 60e-3, 50e-3, "TM01")
     with pytest.raises(UnsupportedPartError, match="leave out the table walls"):
         solved_horn(horn, BAND, 1e-4, Walls(5.8e7), None)
-    bare = ConicalHorn(WIDE, 60e-3, 50e-3, "TM01", rim="bare")
-    with pytest.raises(UnsupportedPartError, match='rim = "wall"'):
-        solved(bare)
 
 
 @pytest.mark.slow
