@@ -1,4 +1,4 @@
-"""Horns in a wall: time, memory and bar of three sizes.
+"""Horns: time, memory and bar of four.
 
 Run: ``python benchmarks/speed_horns.py``.  Times are those of S with its bar over 41 points, the
 wall's clock and the processor's: others may use the machine.
@@ -31,6 +31,11 @@ HORNS = {
     ),
     "conical, TE11, 2 wavelengths": (
         ConicalHorn(CircularGuide(24e-3), 60e-3, 50e-3, "TE11"),
+        (9.0, 10.0),
+        1e-3,
+    ),
+    "conical, TE11, 2 wavelengths, bare": (
+        ConicalHorn(CircularGuide(24e-3), 60e-3, 50e-3, "TE11", "bare"),
         (9.0, 10.0),
         1e-3,
     ),

@@ -32,6 +32,7 @@ from solver.closed_forms.convolutions import convolution_reflection, mean_guide_
 from solver.closed_forms.horns import open_end_reflection
 from solver.closed_forms.loads import load_line_reflection
 from solver.closed_forms.offsets import offset_reflection
+from solver.closed_forms.open_pipe import open_pipe_reflection
 from solver.closed_forms.smooth_bends import smooth_bend_reflection
 from solver.closed_forms.source import Source, Validity, source_of, sourced, validity_of
 from solver.closed_forms.steps import abrupt_reflection
@@ -173,6 +174,8 @@ def _(component: Load, frequency: ArrayLike) -> tuple[Estimate, ...]:
 
 @estimates_for.register
 def _(component: Horn, frequency: ArrayLike) -> tuple[Estimate, ...]:
+    if validity_of(open_pipe_reflection).holds(component, frequency):
+        return (estimate("open pipe, exact", open_pipe_reflection, component, frequency),)
     if not validity_of(open_end_reflection).holds(component, frequency):
         return ()
     return (

@@ -17,7 +17,11 @@ from solver.figures.views import (
 
 #: Guide drawn before the throat, and wall drawn about the aperture, over the aperture's size.
 _GUIDE, _WALL = 0.3, 0.35
-_WALL_NOTE = " The wall about the aperture has no end."
+#: What a drawing cannot show of what is about the horn.
+_ABOUT = {
+    "wall": " The wall about the aperture has no end.",
+    "bare": " The walls are thin and stand in free space; the guide has no end.",
+}
 
 
 def draw_rectangular_horn(horn: RectangularHorn) -> Drawing:
@@ -39,7 +43,7 @@ def draw_rectangular_horn(horn: RectangularHorn) -> Drawing:
         walls=(rectangle(horn.aperture_width, horn.aperture_height),),
         seen=(rectangle(guide.broad_width, guide.narrow_height),),
     )
-    return Drawing((*views, front), to_scale() + (_WALL_NOTE if horn.rim == "wall" else ""))
+    return Drawing((*views, front), to_scale() + _ABOUT[horn.rim])
 
 
 def draw_conical_horn(horn: ConicalHorn) -> Drawing:
@@ -51,7 +55,7 @@ def draw_conical_horn(horn: ConicalHorn) -> Drawing:
     )
     side = _section("along the axis", horn, inner, outer, marks)
     front = View("from the front", walls=(circle(outer / 2),), seen=(circle(inner / 2),))
-    return Drawing((side, front), to_scale() + (_WALL_NOTE if horn.rim == "wall" else ""))
+    return Drawing((side, front), to_scale() + _ABOUT[horn.rim])
 
 
 def _side(key: str, sign: str, size: float, z: float) -> Length:

@@ -23,7 +23,7 @@ from solver.fem.band_answers import BandAnswers
 from solver.fem.error_bar import bar_of
 from solver.fem.level_ladder import LevelResult
 from solver.revolved.bare_conical_horn import BareConicalHorn, with_layer
-from solver.revolved.surface_readings import Samples, samples_about
+from solver.revolved.surface_readings import Part, Samples, samples_about
 from solver.waves.matched_ports import flux_of_first
 from solver.waves.radiation import Radiation, radiation_from
 
@@ -160,24 +160,27 @@ def far_field(
     axis has the same theta component in both planes.
     """
     order, radius = problem.order, problem.horn.guide.radius
+    area = samples.step * samples.r * (np.pi if order else 2 * np.pi)
+    area = np.where(samples.part == Part.RING, -area, area)
     found = np.zeros((2, len(angle)), dtype=complex)
     forward = angle <= 0.5 * np.pi
-    for here, parts, cylinder in ((forward, (0, 2, 3), 0.0), (~forward, (0, 1, 4), radius)):
-        if not here.any():
-            continue
-        kept = np.isin(samples.part, parts)
-        theta = np.maximum(angle[here], _AXIS)
-        theta = np.minimum(theta, np.pi - _AXIS)[:, None]
-        z, r, part = samples.z[kept], samples.r[kept], samples.part[kept]
-        ends = part >= 3
-        outwards = np.where(part == 4, -1.0, 1.0)
-        area = samples.step[kept] * r * (np.pi if order else 2 * np.pi) * outwards
-        e, h = electric[:, kept], magnetic[:, kept]
+    for here, tail, end, cylinder in (
+        (forward, Part.BEHIND, Part.DISC, 0.0),
+        (~forward, Part.BEFORE, Part.RING, radius),
+    ):
+        theta = np.clip(angle[here], _AXIS, np.pi - _AXIS)[:, None]
+        tube, flat = np.isin(samples.part, (Part.BETWEEN, tail)), samples.part == end
+        e, h = electric * area, magnetic * area
+        turns = np.exp(1j * k * np.cos(theta) * samples.z[tube])
+        ez, ephi, hz, hphi = (turns @ part[tube] for part in (e[0], e[2], h[0], h[2]))
+        turn = np.exp(1j * k * np.cos(theta[:, 0]) * samples.z[flat][0])
+        e, h = e[:, flat], h[:, flat]
         for plane in range(2 if order else 1):
-            ew, hw = _plane_wave(plane, order, k, theta, z, r, cylinder)
-            around = ew[2] * h[0] - ew[0] * h[2] - e[2] * hw[0] + e[0] * hw[2]
-            along = ew[1] * h[2] - ew[2] * h[1] - e[1] * hw[2] + e[2] * hw[1]
-            found[plane, here] = np.where(ends, along, around) @ area
+            ew, hw = _plane_wave(plane, order, k, theta, samples.r[tube][:1], cylinder)
+            around = ew[2][:, 0] * hz - ew[0][:, 0] * hphi - hw[0][:, 0] * ephi + hw[2][:, 0] * ez
+            ew, hw = _plane_wave(plane, order, k, theta, samples.r[flat], cylinder)
+            along = ew[1] @ h[2] - ew[2] @ h[1] - hw[2] @ e[1] + hw[1] @ e[2]
+            found[plane, here] = around + along * turn
     if not order:
         found[0, angle == 0] = 0.0
         found[1] = found[0]
@@ -185,18 +188,12 @@ def far_field(
 
 
 def _plane_wave(
-    plane: int,
-    order: int,
-    k: float,
-    theta: Array,
-    z: ComplexArray,
-    r: Array,
-    cylinder: float,
+    plane: int, order: int, k: float, theta: Array, r: Array, cylinder: float
 ) -> tuple[list[ComplexArray], list[ComplexArray]]:
-    """E and eta0 H along z, r and about the axis of the part of an order of a plane wave.
+    """E and eta0 H along z, r and about the axis of the part of an order of a plane wave, at z = 0.
 
     It comes from theta (a, 1) and is polarised along theta (plane 0) or about the axis (1); it is
-    scattered at an endless cylinder of the given radius, unless that is 0.
+    scattered at an endless cylinder of the given radius, unless that is 0. Each is (a, len(r)).
 
     Notes
     -----
@@ -204,9 +201,7 @@ def _plane_wave(
     the angle about the axis; the others follow by its derivatives.
     """
     across, along = k * np.sin(theta), k * np.cos(theta)
-    # nearly all points have the cylinder's radius
-    radii, place = np.unique(r, return_inverse=True)
-    x = across * radii
+    x = across * r
     value, slope = jv(order, x), jvp(order, x)
     if cylinder:
         at = across * cylinder
@@ -214,8 +209,7 @@ def _plane_wave(
         if plane:
             share = jvp(order, at) / h2vp(order, at)
         value, slope = value - share * hankel2(order, x), slope - share * h2vp(order, x)
-    value, slope = value[:, place], slope[:, place]
-    size = -np.sin(theta) * (2j if order else 1.0) * np.exp(1j * along * z)
+    size = -np.sin(theta) * (2j if order else 1.0)
     u, by_r = size * value, size * slope * across
     turned = order * u / r
     none = np.zeros_like(u)

@@ -7,6 +7,7 @@ behind, a disc before the aperture and a ring behind the throat, both where the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +22,16 @@ from solver.revolved.harmonic_fields import fields_of_local
 
 #: Points along each cell's side.
 _POINTS = 14
+
+
+class Part(IntEnum):
+    """Parts of the surface: the cylinder, between the layers and in them, and its two ends."""
+
+    BETWEEN = 0
+    BEFORE = 1
+    BEHIND = 2
+    DISC = 3
+    RING = 4
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,8 +58,7 @@ class Samples:
     sides : tuple of Side
         Of the cylinder, the disc and the ring.
     part : (w,) array of int
-        0 for the cylinder between the layers, 1 and 2 for it in the layer before and behind, 3
-        for the disc and 4 for the ring.
+        See `Part`.
     z : (w,) complex array
         Places along the axis [m].
     r : (w,) array
@@ -93,14 +103,14 @@ def samples_about(plane_mesh: PlaneMesh) -> Samples:
             "iacq,abcq->ibcq", chart.slopes(points), mesh._mapping().DF(grid, tind=cells)
         )
         step = slopes[0, 0] if axis == 0 else slopes[1, 1]
-        part = np.full(z.shape, number + 2 if number else 0)
+        part = np.full(z.shape, (Part.BETWEEN, Part.DISC, Part.RING)[number])
         if number == 0:
-            part[points[0] > chart.front] = 1
-            part[points[0] < behind] = 2
+            part[points[0] > chart.front] = Part.BEFORE
+            part[points[0] < behind] = Part.BEHIND
         rows.append([each.ravel() for each in (part, z, r, step * weights)])
     part, z, r, step = (np.concatenate(column) for column in zip(*rows, strict=True))
     # the cylinder's radius to the last digit, wherever a cell ends
-    r = np.where(part < 3, chart.side, r.real)
+    r = np.where(part < Part.DISC, chart.side, r.real)
     return Samples(tuple(sides), part.astype(np.int64), z, r, step)
 
 

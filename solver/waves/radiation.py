@@ -18,6 +18,8 @@ from solver.waves.spherical_waves import RevolvedWaves, SphericalWaves
 
 #: Angles from the axis at which patterns are given [deg].
 PATTERN_DEGREES = np.arange(0.0, 90.5, 1.0)
+#: Just beyond the aperture's plane [rad].
+_SIDEWAYS = 0.5 * np.pi + 1e-9
 #: Directivity below this part of the largest is round-off.
 _NOTHING = 1e-12
 
@@ -37,7 +39,8 @@ class Radiation:
     axial, axial_error : (n,) array
         Directivity along the axis over isotropic, and its bar [-].
     largest, largest_error : (n,) array
-        Directivity where it is largest in the two planes, and its bar [-].
+        Directivity where it is largest in the two planes, before the aperture's own, and its bar
+        [-]. Along an endless guide behind, that of TM01 has no bound.
     largest_at : (n,) array
         Where that is, from the axis [rad].
     angle : (a,) array
@@ -121,7 +124,8 @@ def radiation_from(
     bars = 2 * np.abs(fields) * off + off**2
     count = len(frequency)
     n = np.arange(count)
-    plane, place = np.divmod(directivity.reshape(count, -1).argmax(axis=1), len(angle))
+    ahead = directivity[:, :, angle <= _SIDEWAYS]
+    plane, place = np.divmod(ahead.reshape(count, -1).argmax(axis=1), ahead.shape[2])
     chosen = np.unique([0, count // 4, count // 2, 3 * count // 4, count - 1])
     return Radiation(
         frequency=frequency,
