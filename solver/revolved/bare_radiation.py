@@ -16,7 +16,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import h2vp, hankel2, jv, jvp
+from scipy.special import j0, j1, y0, y1
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.band_answers import BandAnswers
@@ -29,6 +29,8 @@ from solver.waves.radiation import Radiation, radiation_from
 
 #: The least angle from the axis, for the axis itself [rad].
 _AXIS = 1e-5
+#: Functions of orders 0 and 1, regular on the axis and not: these four are fast.
+_PAIRS = (j0, j1), (y0, y1)
 #: A change of the pattern that passes through zero at one angle is not believed there: part of the
 #: largest before the aperture that counts at least.
 _EVEN = 0.3
@@ -202,13 +204,15 @@ def _plane_wave(
     """
     across, along = k * np.sin(theta), k * np.cos(theta)
     x = across * r
-    value, slope = jv(order, x), jvp(order, x)
+    value, slope = _with_slope(order, x, j0, j1)
     if cylinder:
-        at = across * cylinder
-        share = jv(order, at) / hankel2(order, at)
-        if plane:
-            share = jvp(order, at) / h2vp(order, at)
-        value, slope = value - share * hankel2(order, x), slope - share * h2vp(order, x)
+        # H(2) = J - j Y; the wall asks for u = 0, or for du/dr = 0
+        outwards = [
+            a - 1j * b for a, b in zip((value, slope), _with_slope(order, x, y0, y1), strict=True)
+        ]
+        there = [_with_slope(order, across * cylinder, *pair)[plane] for pair in _PAIRS]
+        share = there[0] / (there[0] - 1j * there[1])
+        value, slope = value - share * outwards[0], slope - share * outwards[1]
     size = -np.sin(theta) * (2j if order else 1.0)
     u, by_r = size * value, size * slope * across
     turned = order * u / r
@@ -221,3 +225,11 @@ def _plane_wave(
     # H_z = u cos: d/dphi is -u sin
     magnetic = [u, first * by_r, -first * turned]
     return [none, second * turned, second * by_r], magnetic
+
+
+def _with_slope(order: int, x: Array, zeroth: Any, first: Any) -> tuple[Array, Array]:
+    """A cylinder function of order 0 or 1, and its derivative."""
+    if order == 0:
+        return zeroth(x), -first(x)
+    value = first(x)
+    return value, zeroth(x) - value / x
