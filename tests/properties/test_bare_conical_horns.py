@@ -1,5 +1,7 @@
 """Conical horns with a bare rim: the exact open pipe, and what free space asks of the far field."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from geometries.shapes.horns import ConicalHorn
 from solver.closed_forms.open_pipe import open_pipe_reflection
 from solver.parts.horns import solved_horn
 from solver.waves.guide_modes import SPEED_OF_LIGHT
+from tests.references.bare_cone import BareCone
 
 ROOTS = {"TM01": 2.404825557695773, "TE11": 1.841183781340659}
 
@@ -92,3 +95,18 @@ def test_bars_of_the_pattern_hold_what_a_better_answer_moves(solved):
     moved = np.abs(rough.e_plane - fine.e_plane)
     assert (moved <= rough.pattern_error + fine.pattern_error).all()
     assert rough.pattern_error.max() < 0.02
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("mode", ["TM01", "TE11"])
+def test_another_library_agrees_on_a_flare(mode):
+    pytest.importorskip("ngsolve")
+    horn = replace(pipe(mode), aperture_diameter=36e-3, length=14e-3)
+    frequency = band(mode)[1:2] * np.array([0.995, 1.0, 1.005])
+    found = solved_horn(horn, frequency, 1e-2, None, None)
+    shape = horn.guide.radius, 18e-3, 14e-3, mode
+    fine = BareCone(*shape, finest=0.0025).reflection(frequency[1])
+    # what cells at the thin edge leave goes as their size: a third of this change is left
+    doubt = abs(fine - BareCone(*shape, finest=0.01).reflection(frequency[1]))
+    assert doubt < 1e-3
+    assert abs(found.s[1, 0, 0] - fine) < doubt + found.error[1]

@@ -6,7 +6,7 @@ import pytest
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from solver.errors import UnsupportedPartError
-from solver.parts.horns import solved_horn
+from solver.parts.horns import solved_horn, solved_horn_in_quarter
 from solver.waves.walls import Walls
 from tests.references.flanged_circle import (
     extrapolated,
@@ -159,3 +159,16 @@ def test_plane_waves_give_the_same_rectangular_open_end():
     assert (radiation.h_plane[:, -1] < 1e-12).all()
     assert radiation.e_plane[:, 0] == pytest.approx(radiation.h_plane[:, 0], rel=1e-9)
     assert np.abs(radiation.power - 1 + np.abs(found.s[:, 0, 0]) ** 2).max() < 1e-9
+
+
+@pytest.mark.slow
+def test_a_quarter_of_the_space_gives_the_same_horn_in_a_wall():
+    horn = ConicalHorn(CircularGuide(24e-3), 30e-3, 8e-3, "TE11")
+    frequency = np.array([8.9e9, 9e9, 9.1e9])
+    flat = solved_horn(horn, frequency, 1e-3, None, None)
+    space = solved_horn_in_quarter(horn, frequency, 2e-2, None)
+    assert (np.abs(flat.s[:, 0, 0] - space.s[:, 0, 0]) < flat.error + space.error).all()
+    here, there = (each.radiation(frequency) for each in (flat, space))
+    for name in ("e_plane", "h_plane"):
+        apart = np.abs(getattr(here, name) - getattr(there, name))
+        assert (apart < here.pattern_error + there.pattern_error).all()
