@@ -205,8 +205,9 @@ def _vswr_figure(result: RunResult) -> Any:
     low, high = np.maximum(size - curve.error, 0.0), np.minimum(size + curve.error, 0.999)
     draw_with_bar(axes, ghz, vswr_of(low), vswr_of(size), vswr_of(high), "computed")
     limits = result.limit.values if result.limit is not None else {}
-    if "vswr" in limits:
-        draw_limit(axes, float(vswr_of(amplitude_of("vswr", limits["vswr"]))))
+    for quantity in ("vswr", "return_loss_db"):
+        if quantity in limits:
+            draw_limit(axes, float(vswr_of(amplitude_of(quantity, limits[quantity]))))
     name_lines(figure, axes)
     return figure
 
