@@ -52,6 +52,8 @@ def guide_of(text: str) -> RectangularGuide | CircularGuide:
         raise UnknownGuideError(f"{text!r}: write both sides in mm, or both in inches")
     scale = MILLIMETRES_PER_INCH if metric == {False} else 1.0
     width, *height = (float(f"{float(n) * scale:.12g}") / 1000 for n in (size[1], size[3]) if n)
+    if height and height[0] > width:
+        raise UnknownGuideError(f"{text!r}: the broad side comes first: exchange the two")
     return RectangularGuide(width, height[0]) if height else CircularGuide(width)
 
 

@@ -10,14 +10,15 @@ import click
 def study(kind: str | None) -> None:
     """Print a study of a KIND of part to start from; without a KIND, list them.
 
-    Every key that the kind may have stands there with what it means.
+    Every key that the kind may have stands there with what it means. KIND run prints a run of
+    parts.
 
     Example: guideproof study bend > riser.toml
     """
     from solver.studies.component_keys import KNOWN_KINDS
-    from solver.studies.starters import starter_study
+    from solver.studies.starters import RUN, starter_study
 
     if kind is None:
-        click.echo("\n".join(KNOWN_KINDS))
+        click.echo("\n".join([*KNOWN_KINDS, RUN]))
     else:
         click.echo(starter_study(kind), nl=False)

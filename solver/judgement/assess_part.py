@@ -20,8 +20,7 @@ from solver.parts.solver_choice import solver_for
 from solver.progress import Progress
 from solver.rules.rules_of_thumb import rules_for
 from solver.studies.band import Band
-from solver.studies.leaking_parts import refuse_leakage
-from solver.studies.limits import Limit
+from solver.studies.limits import Limit, refuse_leakage
 from solver.version import installed_version
 from solver.waves.guide_modes import entering_cutoff
 from solver.waves.resonances import resonance_text

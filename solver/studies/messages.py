@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from solver.studies.inches import as_written
+from solver.studies.inches import as_written, twin_in_mm
 
 _LONGEST_VALUE = 60
 
@@ -44,8 +44,39 @@ TEXTS = {
     "union_tag_not_found": "must be a size in quotes, {{width_mm, height_mm}} or {{diameter_mm}}",
     "both_units": "{twin} says the same in millimetres; give one of the two",
     "by_material": "material says it already; give one of the two",
-    "unknown_kind": "must be one of: {known}",
+    "unknown_kind": "{known}",
 }
+
+
+#: Kinds by other names of the trade (common practice, no source).
+_OTHER_NAMES = {
+    "elbow": 'a "bend" (swept) or a "corner" (with a cut)',
+    "mitre": 'a "corner"',
+    "miter": 'a "corner"',
+    "termination": 'a "load"',
+    "dummy-load": 'a "load"',
+    "adapter": 'a "transition" or a "taper"',
+    "step": 'a "taper"',
+    "antenna": 'a "horn"',
+    "rotary-joint": 'a "rotating-joint"',
+    "choke": 'a "choke-flange"',
+    "flange": 'a "choke-flange", or an "offset" of two plain ones',
+    "flex": 'a "flexible"',
+    "waveguide": 'a "straight"',
+}
+
+
+def kinds_text(kind: object, known: Sequence[str]) -> str:
+    """Say what another name of a part is here, and which kinds there are.
+
+    Examples
+    --------
+    >>> kinds_text("elbow", ("straight", "bend"))
+    'here that is a "bend" (swept) or a "corner" (with a cut); must be one of: straight, bend'
+    """
+    plain = re.sub("[ _]", "-", str(kind).strip().lower())
+    meant = f"here that is {_OTHER_NAMES[plain]}; " if plain in _OTHER_NAMES else ""
+    return f"{meant}must be one of: {', '.join(known)}"
 
 
 def one_line(text: str) -> str:
@@ -77,7 +108,11 @@ def shown_value(value: object) -> str:
     return text if len(text) <= _LONGEST_VALUE else text[: _LONGEST_VALUE - 3] + "..."
 
 
-def first_problem(error: ValidationError, tables: Mapping[str, Any] | None = None) -> str:
+def first_problem(
+    error: ValidationError,
+    tables: Mapping[str, Any] | None = None,
+    homes: Mapping[str, str] | None = None,
+) -> str:
     """Return the most telling of pydantic's errors as ``key = value: limit``.
 
     Parameters
@@ -85,12 +120,16 @@ def first_problem(error: ValidationError, tables: Mapping[str, Any] | None = Non
     error : ValidationError
     tables : mapping, optional
         What the file holds, for keys that it gives in inches.
+    homes : mapping of str to str, optional
+        Table in which each key of the file stands; empty for those above all tables.
     """
     problems = error.errors(include_url=False)
     # A misspelt key gives two errors; the unknown key says more than the missing one.
     problems.sort(key=lambda problem: problem["type"] != "unknown_key")
     first = problems[0]
     context = first.get("ctx", {})
+    if first["type"] == "unknown_key":
+        context = {**context, "home": (homes or {}).get(twin_in_mm(context["key"]))}
     line = _describe(first["type"], first["loc"], first["input"], context, tables or {})
     more = len(problems) - 1
     return f"{line} (and {more} more)" if more else line
@@ -108,7 +147,9 @@ def _describe(
     keys = [part for i, part in enumerate(location) if i == 0 or location[i - 1] not in CHOICES]
     if kind == "unknown_key":
         path = key_path([*keys, context["key"]])
-        return refusal(path, context["value"], unknown_key(context["key"], context["known"]))
+        return refusal(
+            path, context["value"], unknown_key(context["key"], context["known"], context["home"])
+        )
     if kind == "greater_than_equal" and 0 < context["ge"] < 1e-3 and value <= 0:  # type: ignore[operator]
         # The least size only keeps arithmetic sound; who gives zero is told the plain rule.
         kind, context = "greater_than", {"gt": 0.0}
@@ -154,8 +195,20 @@ def comma_hint(text: str) -> str:
     return f"; write a decimal point: {written[1]}.{written[2]}" if written else ""
 
 
-def unknown_key(key: str, known: Sequence[str]) -> str:
-    """Say which key was probably meant."""
+def unknown_key(key: str, known: Sequence[str], home: str | None = None) -> str:
+    """Say which key was probably meant, or in which table it stands.
+
+    Parameters
+    ----------
+    key : str
+    known : sequence of str
+        Keys that the table may have.
+    home : str, optional
+        Another table that has this key; empty for those above all tables.
+    """
+    if home is not None:
+        place = f"under [{home}]" if home else "above the first table in brackets"
+        return f"unknown key here; it stands {place}; known here: {', '.join(known)}"
     near = difflib.get_close_matches(key, known, n=1, cutoff=0.5)
     hint = f"did you mean {near[0]}?" if near else "remove it;"
     return f"unknown key; {hint} known here: {', '.join(known)}"

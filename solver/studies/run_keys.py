@@ -14,6 +14,7 @@ from solver.studies.messages import (
     MISSING,
     first_problem,
     key_path,
+    kinds_text,
     refusal,
     shown_value,
 )
@@ -117,7 +118,7 @@ def part_keys(table: Mapping[str, Any], number: int) -> tuple[PlaceKeys, PartKey
     rest = {key: value for key, value in table.items() if key not in own}
     measured = "file" in rest and kind is MISSING
     if not measured and kind not in KNOWN_KINDS:
-        text = f"must be one of: {', '.join(KNOWN_KINDS)}; a measured part has a file and no kind"
+        text = f"{kinds_text(kind, KNOWN_KINDS)}; a measured part has a file and no kind"
         raise WholeLineError(refusal(f"{where}.kind", kind, text))
     try:
         keys: PartKeys
@@ -146,3 +147,43 @@ class WholeLineError(RefusedKeyError):
     def __init__(self, line: str) -> None:
         super().__init__("", None, line)
         self.line = line
+
+
+#: A run to start from, every table of it active or a comment.
+RUN_START = """\
+# A run of parts, from the transmitter on. Change the numbers, then: guideproof run FILE
+# Every length in _mm may be written in inches: length_in = 33.07.
+title = "run, to start from"
+guide = "WR-90"                 # of the transmitter; each part goes on in the guide before it
+band = {from_ghz = 9.2, to_ghz = 9.6}
+limit = {vswr = 1.3}            # at the transmitter; also return_loss_db, leakage_db
+end = {vswr = 1.15}             # what the run ends in, of any phase; without it matched
+
+[[part]]                        # the keys of each kind: guideproof study KIND
+kind = "straight"
+length_mm = 840.0
+
+[[part]]
+name = "riser bend"             # what the report calls it
+kind = "bend"
+plane = "E"
+angle_deg = 90.0
+mean_radius_mm = 40.0
+
+[[part]]
+kind = "straight"
+length_mm = 300.0
+
+[[part]]
+kind = "bend"
+plane = "E"
+angle_deg = 90.0
+mean_radius_mm = 40.0
+turn_deg = 180.0                # turned about the axis, with all that follows
+
+# [[part]]
+# file = "window.s2p"           # measured: a Touchstone file of one mode
+
+# [walls]                       # The metal of the walls
+# conductivity_s_per_m = 5.8e7  # copper; without this table the walls are lossless
+"""

@@ -32,6 +32,7 @@ from solver.studies.run_keys import (
     WholeLineError,
     part_keys,
 )
+from solver.studies.slips import refuse_other_sort
 from solver.studies.study import build_component, read_tables
 from solver.studies.tables import RefusedKeyError
 from solver.waves.walls import Walls
@@ -106,6 +107,7 @@ def run_of(tables: Mapping[str, Any], path: Path) -> RunStudy:
         As `read_run`.
     """
     name = one_line(str(path))
+    refuse_other_sort(tables, "run", name)
     try:
         return _build(RunKeys.model_validate(tables), path)
     except ValidationError as error:

@@ -6,6 +6,7 @@ means is read from the part's own description. Only the numbers to start from st
 
 from __future__ import annotations
 
+import difflib
 import inspect
 import re
 import textwrap
@@ -19,18 +20,13 @@ from geometries.shapes.guides import CircularGuide
 from solver.errors import StudyError
 from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
 from solver.studies.kind_keys import ComponentKeys
+from solver.studies.messages import kinds_text
+from solver.studies.run_keys import RUN_START
 from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import Table
 
 #: Text before a comment behind a key, and the width of the whole.
 _COLUMN, _WIDTH = 32, 96
-_GROOVE = {
-    "gap_mm": 0.5,
-    "rim_radius_mm": 34.0,
-    "groove_inner_radius_mm": 17.0,
-    "groove_outer_radius_mm": 20.0,
-    "groove_depth_mm": 7.5,
-}
 #: Values of the component's keys to start from; a key that is left out stays a comment.
 STARTS: dict[str, dict[str, Any]] = {
     "straight": {"length_mm": 50.0},
@@ -41,10 +37,23 @@ STARTS: dict[str, dict[str, Any]] = {
     "transition": {"to_diameter_mm": 24.0, "length_mm": 50.0},
     "offset": {"shift_x_mm": 0.2, "shift_y_mm": 0.2},
     "dent": {"wall": "broad", "depth_mm": 1.0, "length_mm": 12.0, "width_mm": 8.0},
-    "rotating-joint": {"mode": "TM01"} | _GROOVE,
-    "choke-flange": _GROOVE,
+    "rotating-joint": {
+        "mode": "TM01",
+        "gap_mm": 0.5,
+        "rim_radius_mm": 34.0,
+        "groove_inner_radius_mm": 17.0,
+        "groove_outer_radius_mm": 20.0,
+        "groove_depth_mm": 7.5,
+    },
+    "choke-flange": {
+        "gap_mm": 0.2,
+        "rim_radius_mm": 25.0,
+        "groove_inner_radius_mm": 14.0,
+        "groove_outer_radius_mm": 16.0,
+        "groove_depth_mm": 8.2,
+    },
     "mesh": {"file": "part.msh", "units": "mm", "ports": ["port1", "port2"]},
-    "flexible": {"pitch_mm": 4.0, "convolution_depth_mm": 1.0, "count": 8},
+    "flexible": {"pitch_mm": 4.0, "convolution_depth_mm": 0.5, "count": 6},
     "horn": {"aperture_width_mm": 40.0, "aperture_height_mm": 30.0, "length_mm": 30.0},
     "load": {
         "plane": "H",
@@ -58,9 +67,9 @@ STARTS: dict[str, dict[str, Any]] = {
 #: Values of the other tables where the usual ones take minutes, or do not suit the part.
 _CHANGED: dict[str, dict[str, Any]] = {
     "taper": {"from_ghz": 10.0},
-    "transition": {"s_error": 1e-3},
-    "choke-flange": {"s_error": 1e-3},
-    "horn": {"s_error": 1e-2, "vswr": 1.3},
+    "transition": {"from_ghz": 9.0, "s_error": 2e-3, "vswr": 1.2},
+    "choke-flange": {"s_error": 1e-2},
+    "horn": {"from_ghz": 9.0, "to_ghz": 10.0, "s_error": 2e-2, "vswr": 1.3},
     "rotating-joint": {"from_ghz": 9.3, "to_ghz": 10.7, "vswr": 1.2},
 }
 #: Kinds that can leak.
@@ -78,7 +87,7 @@ _ABOUT: dict[str, dict[str, tuple[str, Any]]] = {
         "return_loss_db": ("smallest", None),
         "leakage_db": ("largest leaked power over incident power", None),
     },
-    "accuracy": {"s_error": ("how sure every S-parameter must be", 1e-4)},
+    "accuracy": {"s_error": ("largest error allowed of any S-parameter", 1e-4)},
     "walls": {"conductivity_s_per_m": ("copper; without this table the walls are lossless", None)},
     "cooling": {
         "input_power_w": ("what enters the load", None),
@@ -101,6 +110,8 @@ _EXAMPLES = {
     "material": "steel-epoxy-10ghz",
 }
 _SIZES = 'a standard size, "22.86x10.16" in mm, or {width_mm = 22.86, height_mm = 10.16}'
+#: A run of parts to start from; it is no kind.
+RUN = "run"
 
 
 def starter_study(kind: str) -> str:
@@ -109,6 +120,7 @@ def starter_study(kind: str) -> str:
     Parameters
     ----------
     kind : str
+        Of a part; or `RUN` for a run of parts.
 
     Returns
     -------
@@ -120,8 +132,12 @@ def starter_study(kind: str) -> str:
     StudyError
         For a kind that is not known.
     """
+    if kind == RUN:
+        return RUN_START
     if kind not in KNOWN_KINDS:
-        raise StudyError(f"{kind}: no such kind; known: {', '.join(KNOWN_KINDS)}")
+        near = difflib.get_close_matches(kind, KNOWN_KINDS, n=2)
+        meant = f"did you mean {' or '.join(near)}? " if near else ""
+        raise StudyError(f"{kind}: no such kind; {meant}{kinds_text(kind, KNOWN_KINDS)}")
     table = _tables_of_kinds()[kind]
     circular = table.takes is CircularGuide
     lines = [

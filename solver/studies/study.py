@@ -23,15 +23,14 @@ from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.inches import as_written
 from solver.studies.kind_keys import ComponentKeys
-from solver.studies.leaking_parts import check_leakage_key
-from solver.studies.limits import Limit
+from solver.studies.limits import Limit, check_leakage_key
 from solver.studies.messages import (
     MISSING,
-    comma_hint,
     first_problem,
     one_line,
     refusal,
 )
+from solver.studies.slips import homes, refuse_other_sort, slip_in_text
 from solver.studies.study_keys import StudyKeys
 from solver.studies.tables import RefusedKeyError
 from solver.studies.tolerances import Tolerance, tolerances_of
@@ -119,11 +118,12 @@ def study_of(tables: Mapping[str, Any], path: Path) -> Study:
         As `read_study`.
     """
     name = one_line(str(path))
+    refuse_other_sort(tables, "study", name)
     try:
         keys = StudyKeys.model_validate(tables)
         return _build(keys, path)
     except ValidationError as error:
-        raise StudyError(f"{name}: {first_problem(error, tables)}") from error
+        raise StudyError(f"{name}: {first_problem(error, tables, homes())}") from error
     except RefusedKeyError as error:
         key, shown = as_written(tables, error.key, error.shown)
         raise StudyError(f"{name}: {refusal(key, shown, error.text)}") from error
@@ -161,20 +161,7 @@ def read_tables(path: Path) -> dict[str, Any]:
         raise
     except ValueError as error:  # tomllib's own error, or a path with a null character
         line = f"{name}: not a TOML file: {one_line(str(error))}"
-        raise StudyError(line + _decimal_comma(path)) from error
-
-
-def _decimal_comma(path: Path) -> str:
-    """Name the first number with a decimal comma in a file that is no TOML."""
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except (OSError, ValueError):
-        return ""
-    for number, line in enumerate(lines, start=1):
-        value = line.partition("#")[0].partition("=")[2]
-        if hint := comma_hint(value):
-            return f"; line {number}{hint}"
-    return ""
+        raise StudyError(line + slip_in_text(path)) from error
 
 
 def _build(keys: StudyKeys, path: Path) -> Study:

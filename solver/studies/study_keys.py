@@ -15,7 +15,7 @@ from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
 from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import GuideEntry
 from solver.studies.limits import Limit
-from solver.studies.messages import MISSING
+from solver.studies.messages import MISSING, kinds_text
 from solver.studies.tables import Gigahertz, RefusedKeyError, Table
 
 if TYPE_CHECKING:
@@ -144,6 +144,9 @@ class StudyKeys(Table):
             raise PydanticCustomError(
                 "unknown_kind",
                 "unknown kind",
-                {"kind": table.get("kind", MISSING), "known": ", ".join(KNOWN_KINDS)},
+                {
+                    "kind": table.get("kind", MISSING),
+                    "known": kinds_text(table.get("kind"), KNOWN_KINDS),
+                },
             )
         return table

@@ -9,6 +9,7 @@ import pytest
 from solver.commands.command_line import main
 from solver.errors import StudyError
 from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
+from solver.studies.run_study import run_of
 from solver.studies.starters import STARTS, starter_study
 from solver.studies.study import study_of
 from solver.studies.study_keys import CoolingKeys, StudyKeys
@@ -73,9 +74,20 @@ def test_the_command_prints_it_or_lists_the_kinds(capsys):
     assert main(["study", "bend"]) == 0
     assert tomllib.loads(capsys.readouterr().out)["component"]["kind"] == "bend"
     assert main(["study"]) == 0
-    assert capsys.readouterr().out.split() == list(KNOWN_KINDS)
+    assert capsys.readouterr().out.split() == [*KNOWN_KINDS, "run"]
     assert main(["study", "knot"]) == 2
-    assert "known: straight, bend" in capsys.readouterr().err
+    assert "must be one of: straight, bend" in capsys.readouterr().err
+    assert main(["study", "bends"]) == 2
+    assert "did you mean bend" in capsys.readouterr().err
+
+
+def test_a_run_to_start_from_can_be_read_with_all_its_comments_active(tmp_path):
+    text = starter_study("run")
+    run = run_of(tomllib.loads(text), tmp_path / "run.toml")
+    assert [part.component.kind for part in run.parts] == ["straight", "bend"] * 2
+    active = re.sub(r"^# (\[|\w+ = )", r"\1", text, flags=re.MULTILINE)
+    run = run_of(tomllib.loads(active), tmp_path / "run.toml")
+    assert run.walls is not None and run.parts[-1].component.kind == "measured"
 
 
 def test_tolerances_can_be_made_active(tmp_path):

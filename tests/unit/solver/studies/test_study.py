@@ -9,6 +9,7 @@ from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.straights import Straight
 from solver.errors import StudyError
 from solver.studies.band import MOST_POINTS
+from solver.studies.run_study import read_run
 from solver.studies.study import read_study
 
 GUIDE = 'guide = "WR-90"'
@@ -124,6 +125,10 @@ BROKEN_VALUES = [
     ("from_ghz", "6.0", ["band.from_ghz = 6.0: must be above the cutoff", "6.55714 GHz"]),
     ("from_ghz", "12.4", ["band.to_ghz = 12.4: must be above from_ghz (12.4)"]),
     ("from_ghz", "13.0", ["band.to_ghz = 12.4: must be above from_ghz (13)"]),
+    ("plane", "E", ["not a TOML file", 'line 4: text stands in quotes: plane = "E"']),
+    ("mean_radius_mm", "30,5", ["not a TOML file", "write a decimal point: 30.5"]),
+    ("kind", '"elbow"', ['component.kind = "elbow": here that is a "bend" (swept) or a "corner"']),
+    ("guide", '"10.16x22.86"', ['guide = "10.16x22.86"', "the broad side comes first"]),
     ("from_ghz", "8200.0", ["band.from_ghz = 8200.0: is in GHz", "for 8200 MHz write 8.2"]),
     ("from_ghz", "8.2e9", ["band.from_ghz = 8200000000.0: is in GHz", "Hz write 8.2"]),
     ("to_ghz", "12400.0", ["band.to_ghz = 12400.0: is in GHz", "for 12400 MHz write 12.4"]),
@@ -184,6 +189,33 @@ def test_no_leakage_is_asked_of_a_part_that_has_none(tmp_path, component, words)
     limit = "[limit]\nleakage_db = -60.0"
     text = message(write(tmp_path, GUIDE, f"[component]\n{component}", BAND, limit))
     assert text.startswith(f"riser.toml: limit.leakage_db = -60.0: {words}")
+
+
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        ((GUIDE, BEND, BAND.replace("[band]", "")), ("component.from_ghz = 8.2", "under [band]")),
+        ((GUIDE, BEND.replace("[component]", ""), BAND), ('kind = "bend"', "under [component]")),
+        ((BEND, BAND, "[limit]\n" + GUIDE), ('limit.guide = "WR-90"', "above the first table")),
+        ((GUIDE, BEND, BAND, "[accuracy]\nvswr = 1"), ("accuracy.vswr = 1", "under [limit]")),
+    ],
+)
+def test_a_key_in_the_wrong_table_is_sent_home(tmp_path, parts, words):
+    text = message(write(tmp_path, *parts))
+    assert text.startswith(f"riser.toml: {words[0]}: unknown key here; it stands {words[1]}")
+
+
+@pytest.mark.parametrize(
+    ("reads", "text", "command"),
+    [
+        (read_study, "[[part]]\nkind = 'straight'", "guideproof run"),
+        (read_study, "[[case]]\nname = 'x'", "guideproof reference"),
+        (read_run, f"{GUIDE}\n{BEND}", "guideproof assess"),
+    ],
+)
+def test_a_file_of_another_sort_is_sent_to_its_command(tmp_path, reads, text, command):
+    with pytest.raises(StudyError, match=f"take it to {command}"):
+        reads(write(tmp_path, text))
 
 
 def test_an_empty_list_is_shown_as_the_file_has_it(tmp_path):
