@@ -67,7 +67,7 @@ def _marks(part: Flexible, half: float, at: Callable[[Array, Array], Polyline]) 
     yield Length(
         "convolution_depth_mm", size_text(depth), point(middle, side), point(middle, beyond), 4.0
     )
-    yield Pointer("count", f"{part.count} times", point(0.5 * part.axis_length, 0.0))
+    yield Pointer("count", f"{part.count} convolutions", point(0.5 * part.axis_length, 0.0))
     if part.plane:
         turn = (-math.pi / 2, -math.pi / 2 + part.angle)
         centre, radius = (0.0, part.mean_radius), 0.45 * (part.mean_radius - half)

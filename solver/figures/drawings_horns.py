@@ -60,7 +60,8 @@ def draw_conical_horn(horn: ConicalHorn) -> Drawing:
 
 def _side(key: str, sign: str, size: float, z: float) -> Length:
     """The size of guide or aperture, before the throat or beyond the aperture."""
-    away = -1.4 if key.startswith("aperture") else 1.4
+    # clear of the port's number, which stands in the middle of its plane
+    away = -1.4 if key.startswith("aperture") else 3.0
     return Length(key, f"{sign}{size_text(size)}", (z, -size / 2), (z, size / 2), away)
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from solver.figures.style import COMPUTED, SECOND, curve_figure
+from solver.figures.style import COMPUTED, SECOND, curve_figure, name_lines
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -21,14 +21,14 @@ def pattern_figure(radiation: Radiation) -> Figure:
     """Return the directivity in both planes at the middle of the band, with its error bar."""
     at, angle = len(radiation.at) // 2, np.degrees(radiation.angle)
     figure, axes = curve_figure(
-        f"Directivity at {radiation.at[at] / 1e9:.6g} GHz / dB over isotropic",
-        "angle from the axis / degrees",
+        f"Directivity at {radiation.at[at] / 1e9:.6g} GHz / dBi",
+        "angle from the axis / deg",
     )
     top = 10 * np.log10(radiation.largest.max())
     error = radiation.pattern_error[at]
     for name, power, colour, dashes in (
-        ("E plane", radiation.e_plane[at], COMPUTED, "-"),
-        ("H plane", radiation.h_plane[at], SECOND, "--"),
+        ("E-plane", radiation.e_plane[at], COMPUTED, "-"),
+        ("H-plane", radiation.h_plane[at], SECOND, "--"),
     ):
         low, middle, high = (
             np.maximum(10 * np.log10(np.maximum(level, 1e-30)), top - _DEPTH - 10)
@@ -38,5 +38,5 @@ def pattern_figure(radiation: Radiation) -> Figure:
         axes.plot(angle, middle, color=colour, linestyle=dashes, label=name)
     axes.set_ylim(top - _DEPTH, top + 2)
     axes.margins(x=0)
-    axes.legend()
+    name_lines(figure, axes)
     return figure

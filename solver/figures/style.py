@@ -108,6 +108,9 @@ def name_lines(figure: Figure, axes: Axes) -> Legend | None:
     handles, labels = axes.get_legend_handles_labels()
     if not handles:
         return None
+    # what was computed is named first, whatever was drawn before it
+    ranked = sorted(range(len(labels)), key=lambda i: not str(labels[i]).startswith("computed"))
+    handles, labels = [handles[i] for i in ranked], [labels[i] for i in ranked]
     names = ["\n".join(_wrapped(label)) for label in labels]
     columns = 2 if max(len(name) for name in names) <= _TWO_COLUMNS else 1
     lines = [name.count("\n") + 1 for name in names]

@@ -115,7 +115,7 @@ def table(result: Exploration) -> tuple[list[str], list[list[str]]]:
     heads += ["outcome", "worst |S11|"]
     heads += ["worst leakage"] if result.leaks else []
     if result.limit is not None:
-        heads.append(f"band that meets, about {result.design / 1e9:.6g} GHz")
+        heads.append(f"usable band about {result.design / 1e9:.6g} GHz")
     rows = []
     for cell in result.cells:
         row = [f"{value:.6g}" for value in cell.values.values()]

@@ -54,13 +54,14 @@ def radiation_lines(assessment: Assessment) -> list[str]:
         where = "along the axis" if angle == 0 else f"{angle:.0f} degrees from the axis"
         bar = bar_in_db(found.largest, found.largest_error)[i]
         lines.append(
-            f"{found.frequency[i] / 1e9:.6g} GHz: {in_db(found.largest)[i]:.2f} dB {where}, "
+            f"{found.frequency[i] / 1e9:.6g} GHz: {in_db(found.largest)[i]:.2f} dBi {where}, "
             f"within {bar:.2g} dB"
         )
-    text = f"Directivity over isotropic, where it is largest: {'; '.join(lines)}"
+    text = f"Directivity where it is largest: {'; '.join(lines)}"
+    at = len(found.frequency) // 2
     forms = [
-        f"{form['name']} says {form['directivity_db'][len(found.frequency) // 2]:.2f} dB along the "
-        f"axis at {found.frequency[len(found.frequency) // 2] / 1e9:.6g} GHz"
+        f"{form['name'][:1].upper()}{form['name'][1:]} says {form['directivity_db'][at]:.2f} dBi "
+        f"along the axis at {found.frequency[at] / 1e9:.6g} GHz"
         + ("" if form["within_validity"] else " (outside its range)")
         for form in _estimated(assessment)
     ]

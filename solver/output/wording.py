@@ -62,6 +62,8 @@ def shown_dimensions(component: Any) -> list[tuple[str, str]]:
             ("groove_", getattr(component, "groove_depth", 1.0)),
             ("second_groove_", getattr(component, "second_groove_depth", 1.0)),
             ("gasket_", getattr(component, "gasket_permittivity", 2.0) > 1.0),
+            ("plane", getattr(component, "plane", "E")),
+            ("angle", getattr(component, "plane", "E")),
         )
         if not there
     )

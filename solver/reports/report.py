@@ -57,7 +57,7 @@ _CAPTIONS = {
     "transmission": "0 dB means that all power goes on.",
     "leakage": "Beyond the rim the gap goes on as a matched radial line, so that nothing returns.",
     "heat": "The area under the curve is what does not come back.",
-    "pattern": "Directivity over isotropic in the plane of E on the axis and across it, at the "
+    "pattern": "Directivity in the E-plane and in the H-plane, over an isotropic radiator, at the "
     "middle of the band; a shaded band is the error bar.",
 }
 
@@ -179,13 +179,14 @@ def _answer(assessment: Assessment, study: str = "") -> dict[str, Any]:
     limit = assessment.limit.text if assessment.limit is not None else "none was set"
     room = room_text(verdict)
     where = held_band_text(verdict, assessment.band) if room else ""
+    loss = loss_text(assessment.over_band, absorber=assessment.heat is not None)
     error = float(np.max(scattering.error))
     facts = [
         ("Worst place", verdict.text.removeprefix("worst ")),
         ("Limit", limit),
         ("Margin, bar included", room),
         ("Usable band", where[:1].upper() + where[1:]),
-        ("Losses", loss_text(assessment.over_band, absorber=assessment.heat is not None)),
+        ("Losses", loss[:1].upper() + loss[1:]),
         (
             "Error of every S-parameter",
             f"at most {error:.2g}; asked for {assessment.wanted_error:.2g}",

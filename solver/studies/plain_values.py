@@ -68,7 +68,7 @@ class Dimension:
             return length_text(self.value / 1e3)
         if self.unit:
             return f"{self.value:.6g} {self.unit}"
-        return str(self.value)
+        return f"{self.value:.6g}" if isinstance(self.value, float) else str(self.value)
 
 
 def dimensions_of(component: Any) -> tuple[Dimension, ...]:

@@ -21,6 +21,8 @@ _OUTCOMES = {
     "undecided": "whether every part within the tolerances meets the limit is undecided",
     "no limit": "no limit of reflection was set",
 }
+#: What follows on a change that alone uses up the limit.
+USES_UP = " alone would use up the limit"
 
 
 def tolerance_result_of(box: ToleranceBox) -> dict[str, Any]:
@@ -127,7 +129,7 @@ def _room_text(key: str, allowed: float | None) -> str:
         return ""
     if not allowed:
         return "the limit is exceeded without it"
-    return f"{_amount(key, allowed)} alone would use up the limit"
+    return _amount(key, allowed) + USES_UP
 
 
 def _amount(key: str, value: float, *, signed: bool = False) -> str:

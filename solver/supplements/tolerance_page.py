@@ -10,9 +10,14 @@ from markupsafe import Markup
 from solver.figures.inline_figures import as_svg
 from solver.figures.style import BOUND, COMPUTED, curve_figure, name_lines
 from solver.output.plots import drawn_decibels
-from solver.reports.page_frame import answer_frame, page_frame
+from solver.reports.page_frame import answer_frame, page_frame, sentence
 from solver.reports.page_templates import page_template
-from solver.supplements.tolerance_answer import headline_of, sensitivity_rows, sentences_of
+from solver.supplements.tolerance_answer import (
+    USES_UP,
+    headline_of,
+    sensitivity_rows,
+    sentences_of,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -27,8 +32,8 @@ def tolerance_html(
     """Return what tolerances do as one HTML page; it fetches nothing."""
     page = {
         **page_frame("tolerances", f"{title}: tolerances", part, "", record, version=version),
-        **answer_frame(box.outcome, headline_of(box), [], sentences_of(box)),
-        "rows": sensitivity_rows(box),
+        **answer_frame(box.outcome, sentence(headline_of(box)), [], sentences_of(box)),
+        "rows": [(*row[:4], row[4].removesuffix(USES_UP)) for row in sensitivity_rows(box)],
         "figure": Markup(as_svg(tolerance_figure(box))),
     }
     return page_template("tolerances.html").render(page)

@@ -54,7 +54,7 @@ def test_a_horn_in_json_and_on_paper(tmp_path, capsys):
     assert np.shape(pattern["e_plane_db"]) == np.shape(pattern["h_plane_db"]) == shape
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     assert "Never look into an open guide, horn" in page
-    assert "Directivity over isotropic in the plane of E" in page
+    assert "Directivity in the E-plane and in the H-plane" in page
     assert "Directivity at 10 GHz" in (tmp_path / "out" / "pattern.svg").read_text("utf-8")
 
 
