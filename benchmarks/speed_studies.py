@@ -92,7 +92,7 @@ def cluster_run(points: int, most_minutes: float) -> dict[str, Any]:
     load = os.getloadavg()[0]
     os.environ["PYTHONPATH"] = os.pathsep.join([str(ROOT), _PATH])
     with LocalCluster(
-        n_workers=WORKERS, threads_per_worker=1, processes=True, dashboard_address=None
+        n_workers=WORKERS, threads_per_worker=1, processes=True, dashboard_address=":0"
     ) as cluster:
         before, start = own.memory_info().rss, time.perf_counter()
         for _ in compute_on_cluster(studies, speed_studies.nothing, cluster.scheduler_address):

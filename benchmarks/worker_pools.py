@@ -91,7 +91,7 @@ def pool(name: str) -> Iterator[Run]:
         from distributed import Client, LocalCluster
 
         cluster = LocalCluster(
-            n_workers=WORKERS, threads_per_worker=1, processes=True, dashboard_address=None
+            n_workers=WORKERS, threads_per_worker=1, processes=True, dashboard_address=":0"
         )
         with cluster, Client(cluster) as client:
             yield _of_dask(client)

@@ -68,7 +68,7 @@ def compute_on_cluster(
     ahead = _Ahead(client)
     try:
         while waiting or running:
-            _feed(client, waiting, running, compute, ahead.points)
+            _feed(client, waiting, running, compute, ahead)
             try:
                 done = wait(list(running), timeout=_LOOK, return_when="FIRST_COMPLETED").done
             except TimeoutError:
@@ -125,10 +125,13 @@ def _feed(
     waiting: list[tuple[str, Any]],
     running: dict[Any, str],
     compute: Compute,
-    ahead: int,
+    ahead: _Ahead,
 ) -> None:
     """Send points until so many are on their way."""
-    while waiting and len(running) < ahead:
+    if not waiting:
+        return
+    most = ahead.points
+    while waiting and len(running) < most:
         name, study = waiting.pop()
         # the result of an equal point of another run may be one of another version
         running[client.submit(alone, compute, study, pure=False)] = name

@@ -5,9 +5,12 @@ import signal
 import subprocess
 import sys
 import time
+import tomllib
 from pathlib import Path
 
 import pytest
+
+from solver import explore
 
 ROOT = Path(__file__).parents[2]
 STUDY = """
@@ -29,7 +32,7 @@ VARY = ["--vary", "component.mean_radius_mm=12:30:8"]
 def cluster():
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
+        n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs=50
     ) as made:
         yield made
 
@@ -76,6 +79,19 @@ def test_killed_worker_and_killed_client_leave_the_same_dataset(cluster, tmp_pat
     assert (there / "points.jsonl").read_bytes() == (here / "points.jsonl").read_bytes()
     for name in ("table.csv", "dataset.nc"):
         assert (there / name).read_bytes() == (here / name).read_bytes()
+
+
+@pytest.mark.slow
+def test_runs_on_a_cluster_are_those_of_this_machine(cluster, tmp_path):
+    bend = '[[part]]\nkind = "bend"\nplane = "E"\nangle_deg = 90.0\nmean_radius_mm = 20.0\n'
+    line = '[[part]]\nname = "riser"\nkind = "straight"\nlength_mm = 100.0\n'
+    band = "band = { from_ghz = 9.0, to_ghz = 9.5, points = 3 }\n"
+    tables = tomllib.loads(f'guide = "WR-90"\n{band}{bend}{line}{bend}')
+    vary = {"part.riser.length_mm": [100.0, 104.0, 108.0, 112.0]}
+    here = explore(tables, vary)
+    there = explore(tables, vary, engine=cluster.scheduler_address)
+    assert here.to_dataset().equals(there.to_dataset())
+    assert here.outcome == "no limit" and len(here.cells) == 4
 
 
 def test_scheduler_that_is_not_there(tmp_path):

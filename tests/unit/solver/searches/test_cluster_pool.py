@@ -28,7 +28,7 @@ def test_wrong_address_is_one_line():
 def cluster():
     distributed = pytest.importorskip("distributed")
     with distributed.LocalCluster(
-        n_workers=2, threads_per_worker=1, dashboard_address=None, silence_logs=50
+        n_workers=2, threads_per_worker=1, dashboard_address=":0", silence_logs=50
     ) as made:
         yield made
 
