@@ -29,7 +29,7 @@ _HEADS = [
     *(f"mm too long on average (most) for {level:.2f}" for level in LEVELS),
 ]
 #: Columns that hold nothing for most kinds, and are then left out of a page.
-_IMPOSSIBLE, _LEAKAGE, _WASTED = 4, 9, (10, 11, 12)
+_GROUP, _IMPOSSIBLE, _LEAKAGE, _WASTED = 2, 4, 9, (10, 11, 12)
 
 
 def audit_files(parts: Sequence[AuditedPart], record: RunRecord | None = None) -> dict[str, bytes]:
@@ -149,18 +149,17 @@ def audit_html(parts: Sequence[AuditedPart], record: RunRecord | None = None) ->
 
 def _section(kind: str, parts: Sequence[AuditedPart]) -> dict[str, Any]:
     rows = [_row(record) for record in records_of(parts)]
-    spare = {2, _IMPOSSIBLE, _LEAKAGE, *_WASTED}
-    shown = [i for i in range(len(_HEADS)) if i not in spare or any(row[i] for row in rows)]
-    gaps = [
-        gap / size for p in parts for found in p.smallest.values() if found for size, gap in [found]
-    ]
+    spare = {_GROUP, _IMPOSSIBLE, _LEAKAGE, *_WASTED}
+    shown = [i for i in range(_GROUP, len(_HEADS)) if i not in spare or any(r[i] for r in rows)]
+    found = [size for part in parts for size in part.smallest.values() if size is not None]
     return {
         "kind": kind,
-        "heads": [_HEADS[i] for i in shown],
-        "rows": [[row[i] for i in shown] for row in rows],
-        "numbers": [n for n, i in enumerate(shown) if i > 2],
+        # both in one column, or eleven would not fit on paper
+        "heads": ["rule: reading", *(_HEADS[i] for i in shown)],
+        "rows": [[f"{row[0]}: {row[1]}", *(row[i] for i in shown)] for row in rows],
+        "numbers": [n for n, i in enumerate(shown, start=1) if i > _GROUP],
         "parts": [
             f"{p.about}: {p.band.start / 1e9:.5g} to {p.band.stop / 1e9:.5g} GHz" for p in parts
         ],
-        "step": f"{100 * max(gaps):.2g}" if gaps else "",
+        "step": f"{100 * max(gap / size for size, gap in found):.2g}" if found else "",
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -135,8 +135,8 @@ def _audited(case: Case, cells: Mapping[tuple[float, ...], Cell]) -> AuditedPart
         sized = [(asked.size, asked.made[0]) for asked in case.asked if asked.size is not None]
         for size, made in (*sized, *case.scanned):
             cell = cells.get(tuple(made.values()))
-            if cell is not None and cell.reflection is not None:
-                worst[size] = cell.reflection
+            if cell is not None and (reflected := _reflection(cell)) is not None:
+                worst[size] = reflected
     return AuditedPart(
         kind=case.kind,
         group=case.group,
@@ -150,17 +150,25 @@ def _audited(case: Case, cells: Mapping[tuple[float, ...], Cell]) -> AuditedPart
 
 def _reading(asked: Asked, cells: Mapping[tuple[float, ...], Cell]) -> Reading:
     found = [cells.get(tuple(made.values())) for made in asked.made]
-    there = [cell for cell in found if cell is not None and cell.reflection is not None]
+    there = [cell for cell in found if cell is not None and cell.curves is not None]
     if not there:
         return Reading(asked.name, asked.reading, asked.size, None, None)
     return Reading(
         asked.name,
         asked.reading,
         asked.size,
-        there[0].reflection,
-        _largest(cell.reflection for cell in there),
+        _reflection(there[0]),
+        _largest(_reflection(cell) for cell in there),
         _largest(cell.leakage for cell in there),
     )
+
+
+def _reflection(cell: Cell) -> Worst | None:
+    """Worst |S11|; a resonance that nobody can sample may reflect everything."""
+    found = cell.reflection
+    if found is None or cell.curves is None or not cell.curves.whole.unsampled:
+        return found
+    return replace(found, high=1.0)
 
 
 def _largest(found: Iterable[Worst | None]) -> Worst | None:

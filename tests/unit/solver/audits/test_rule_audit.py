@@ -2,6 +2,7 @@
 
 import json
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from solver.errors import StudyError
 from solver.rules.rules_of_thumb import rules_for
 from solver.searches.exploration import Worst
 from solver.studies.band import Band
+from solver.waves.resonances import Resonance
 from solver.waves.scattering import PortMode
 from tests.unit.solver.made_up_curves import made_up_curves
 
@@ -121,6 +123,22 @@ def test_a_rule_with_a_tolerance_answers_for_the_worst_that_it_lets_through(comp
     assert any(r.loosest.value > r.worst.value for r in exact)
     page = audit_html([joint])
     assert "cannot be made" in page and "worst leakage" in page and "too long" not in page
+
+
+def ringing(study):
+    """A joint with a resonance that is too sharp to be sampled."""
+    curves = leaking(study)
+    sharp = Resonance(10e9, 1e3, 1e9, "the gap", True)
+    return replace(curves, whole=replace(curves.whole, unsampled=(sharp,)))
+
+
+def test_a_resonance_that_cannot_be_sampled_leaves_a_rule_open(computed_by):
+    computed_by(ringing)
+    (joint,) = audit(cases_of(["choke-flange"]))
+    made = [reading for reading in joint.readings if reading.worst is not None]
+    assert made and all(reading.worst.high == 1.0 for reading in made)
+    assert {reading.outcome(1.10) for reading in made} <= {"cannot tell", "fails"}
+    assert "cannot tell" in {reading.outcome(1.10) for reading in made}
 
 
 @pytest.mark.parametrize("kind", KINDS)
