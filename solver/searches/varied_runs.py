@@ -6,7 +6,7 @@ import hashlib
 import json
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from geometries.user_files.user_meshes import MeshPart
@@ -112,6 +112,9 @@ def _described(part: RunPart) -> dict[str, Any]:
 
 
 def run_in_words(study: RunStudy) -> str:
-    """Return what a run is made of, part by part."""
-    kinds: Sequence[str] = [part.name for part in study.parts]
-    return f"run of {len(kinds)} parts from {study.parts[0].guides[0].label}: {', '.join(kinds)}"
+    """Return what a run is made of, part by part, with the numbers that its keys have."""
+    names = [
+        part.name if part.name == f"{n} {part.component.kind}" else f"{n} {part.name}"
+        for n, part in enumerate(study.parts, start=1)
+    ]
+    return f"run of {len(names)} parts from {study.parts[0].guides[0].label}: {', '.join(names)}"

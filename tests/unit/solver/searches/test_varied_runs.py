@@ -8,10 +8,10 @@ from solver.errors import StudyError
 from solver.searches.part_curves import Refusal
 from solver.searches.varied_keys import parse_variation
 from solver.searches.varied_parts import built_part, checked_keys, fingerprint_of
-from solver.searches.varied_runs import numbered_key, run_keys
+from solver.searches.varied_runs import numbered_key, run_in_words, run_keys
 from solver.studies.run_study import run_of
 
-PATH = Path("mast.toml")
+PATH, GUIDE = Path("mast.toml"), "22.86 x 10.16 mm"
 RUN = {
     "guide": {"width_mm": 22.86, "height_mm": 10.16},
     "part": [
@@ -87,6 +87,11 @@ def test_two_parts_of_one_name_need_their_numbers():
     with pytest.raises(StudyError, match="several parts"):
         numbered_key(twins, "part.arm.length_mm")
     assert numbered_key(twins, "part.2.length_mm") == "part.2.length_mm"
+
+
+def test_words_number_the_parts_as_their_keys_do():
+    words = "1 straight, 2 riser v. 2, 3 1, 4 taper"
+    assert run_in_words(run_of(RUN, PATH)).endswith(f"run of 4 parts from {GUIDE}: {words}")
 
 
 def test_values_go_to_their_part_and_leave_the_others():
