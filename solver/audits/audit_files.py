@@ -101,6 +101,7 @@ def _reading(reading: Reading) -> dict[str, Any]:
         "size_mm": None if reading.size is None else in_millimetres(reading.size),
         "outcomes": [reading.outcome(level) for level in LEVELS],
         "worst_s11": None if worst is None else [worst.low, worst.value, worst.high],
+        "worst_at_hz": None if worst is None else worst.at_hz,
         "worst_s11_in_tolerance": None if loosest is None else loosest.value,
         "worst_leakage_db": None if leakage is None else _decibels(leakage.value),
     }

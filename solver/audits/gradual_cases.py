@@ -34,6 +34,8 @@ _PITCH, _COUNT = "component.pitch_mm", "component.count"
 #: Lengths between the shortest and the largest that a rule asks for; transitions take a minute.
 _LENGTHS, _FEW = 12, 2
 _SHORTEST = 0.3
+#: A bar of the hundredth of a VSWR; a transition takes four times as long for half of it.
+_COARSE = 4e-3
 #: Absorbers: permittivity and loss tangent, from nearly transparent to strong; no maker's.
 _ABSORBERS = ((4.0, 0.2), (9.0, 0.4))
 _PLACES = (("H", "centre"), ("H", "wall"), ("E", "wall"))
@@ -96,7 +98,7 @@ def transition_cases(sizes: Sequence[str], angles: Sequence[float] = ()) -> list
                 group="",
                 about=f"{guide.label} to {diameter * 1e3:.4g} mm, of the same cutoff",
                 band=band,
-                tables=study_tables(guide, band, component, 1e-3),
+                tables=study_tables(guide, band, component, _COARSE),
                 asked=asked,
                 scanned=scanned(spread(guide.broad_width, asked, _FEW), _LENGTH),
             )
