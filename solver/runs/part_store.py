@@ -70,7 +70,8 @@ class PartStore:
         """
         if self._folder is None:
             return
-        partial = self._folder / f"{fingerprint}.partial"
+        # two processes of a grid may come to the same part
+        partial = self._folder / f"{fingerprint}.{os.getpid()}.partial"
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
             with partial.open("wb") as file:

@@ -96,3 +96,20 @@ def test_groups_that_answer_differently_have_different_names():
     ]
     assert len({other.fingerprint for other in others}) == len(others)
     assert replace(task).fingerprint == task.fingerprint
+
+
+def test_two_processes_at_one_part_do_not_meet(tmp_path, monkeypatch):
+    """While one has written its part, and not yet put it in its place, another does both."""
+    store, first, replace_file = PartStore(tmp_path), [True], type(tmp_path).replace
+
+    def interrupted(path, target):
+        if first.pop() if first else False:
+            with monkeypatch.context() as other:
+                other.setattr("os.getpid", lambda: 4711)
+                PartStore(tmp_path).add("abc", PART)
+        return replace_file(path, target)
+
+    monkeypatch.setattr(type(tmp_path), "replace", interrupted)
+    store.add("abc", PART)
+    assert PartStore(tmp_path).get("abc").facts == PART.facts
+    assert [path.name for path in (tmp_path / KEPT).iterdir()] == ["abc.npz"]
