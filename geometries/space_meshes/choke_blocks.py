@@ -11,26 +11,15 @@ from geometries.arrays import Array
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.shapes.choke_flanges import ChokeFlange
-from geometries.shapes.grooves import gap_end
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
-from geometries.space_meshes.choke_plans import (
-    GRADING,
-    PlanPiece,
-    lines_towards,
-    opening_pieces,
-    ring_pieces,
-)
+from geometries.space_meshes.choke_lines import JointBox, along_feed, along_groove
+from geometries.space_meshes.choke_plans import PlanPiece, opening_pieces, ring_pieces
 
 Mirrors = tuple[str, str]
 
 #: Mirror planes of TE10 and of TE11 with E along y.
 TE10_MIRRORS: Mirrors = ("magnetic", "electric")
-#: Least and largest thickness of the cells along an edge over the opening's smaller side, on the
-#: coarsest mesh; between them it is the gap.
-_FIRST = (0.02, 0.05)
-#: Longest cell along the axis over the shortest wavelength.
-_ALONG = 0.35
 
 
 def choke_blocks(
@@ -40,6 +29,7 @@ def choke_blocks(
     refinement: int = 0,
     feed: float,
     mirrors: Mirrors = TE10_MIRRORS,
+    box: JointBox | None = None,
 ) -> SpaceMesh:
     """Mesh a quarter of a joint in space.
 
@@ -56,6 +46,8 @@ def choke_blocks(
         Straight guide between the gap and each port [m].
     mirrors : (str, str)
         What the planes x = 0 and y = 0 are, ``"magnetic"`` or ``"electric"``.
+    box : JointBox, optional
+        Joints that share this one's cells, each as fine as it needs; by default it stands alone.
 
     Returns
     -------
@@ -66,19 +58,15 @@ def choke_blocks(
     ------
     MeshingError
     """
-    gap = part.gap
-    guide = part.guide
-    smaller = guide.narrow_height if isinstance(guide, RectangularGuide) else guide.diameter
-    thinnest, thickest = (part_of * smaller for part_of in _FIRST)
-    first = min(max(gap, thinnest), thickest) * GRADING**refinement
+    box = box or JointBox(part, part)
+    gap, first = part.gap, box.first(refinement)
     closed = part.rim == "closed"
     opening, outline = opening_pieces(part.guide, first, wavelength, refinement)
-    radii = _radii(part, first)
+    radii = _radii(part, first, box.end)
     last = "" if closed else "open_rim"
     rings = ring_pieces(outline, radii, first, wavelength, refinement, last)
-    largest = _ALONG * wavelength
-    z_feed = feed * lines_towards(feed, (first, 0.0), largest)
-    z_gap = gap * lines_towards(gap, (first, first), largest)
+    z_feed = along_feed(feed, first, wavelength)
+    z_gap = gap * box.gap_lines(wavelength, refinement)
     blocks, permittivity = [], []
     walls: dict[str, str] = dict(zip(("x0", "y0"), mirrors, strict=True))
 
@@ -98,9 +86,10 @@ def choke_blocks(
         inside = bounds[piece.zone - 1]
         filled = gasket > 1.0 and inside >= part.gasket_inner_radius - 1e-12
         add(piece, z_gap, {}, gasket if filled else 1.0)
-        for groove in part.grooves:
+        for number, groove in enumerate(part.grooves):
             if groove.inner_radius - 1e-12 <= inside < groove.outer_radius - 1e-12:
-                depth = groove.depth * lines_towards(groove.depth, (first, 0.0), largest)
+                lines = box.groove_lines(number, wavelength, refinement)
+                depth = along_groove(*lines, groove.depth)
                 z = gap + depth if groove.flange == 2 else -depth[::-1]
                 metal = {side: name for side, name in piece.sides.items() if side != "v1"}
                 add(replace(piece, sides=metal), z, {})
@@ -119,11 +108,12 @@ def choke_blocks(
     return SpaceMesh(mesh, ports, description, permittivity=np.concatenate(permittivity), images=4)
 
 
-def _radii(part: ChokeFlange | RotatingJoint, first: float) -> list[tuple[float, float]]:
-    """Outer radius of each ring, and the thickness of the cells along it."""
+def _radii(
+    part: ChokeFlange | RotatingJoint, first: float, end: float
+) -> list[tuple[float, float]]:
+    """Outer radius of each ring up to the end, and the thickness of the cells along it."""
     circles = [r for groove in part.grooves for r in (groove.inner_radius, groove.outer_radius)]
     edges = dict.fromkeys(circles, first)
-    end = gap_end(part)
     if part.gasket_permittivity > 1.0:
         edges.setdefault(part.gasket_inner_radius, first)
     if isinstance(part.guide, RectangularGuide) and not edges:

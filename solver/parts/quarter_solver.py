@@ -8,16 +8,18 @@ the gap is tall or densely filled, those that vary across it are taken along.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from geometries.arrays import Array
 from geometries.cells.space_ports import FEED, SpaceMesh
 from geometries.shapes.choke_flanges import ChokeFlange
-from geometries.shapes.grooves import gap_end, last_edge
+from geometries.shapes.grooves import last_edge
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.space_meshes.choke_blocks import TE10_MIRRORS, Mirrors, choke_blocks
+from geometries.space_meshes.choke_lines import JointBox
 from solver.parts.field_picture import CutPlane, MirrorPlane
 from solver.parts.solution import Solution
 from solver.parts.solved_part import SolvedPart, refuse_walls, solved_part_of
@@ -42,6 +44,7 @@ def quarter_problem(
     frequency: Array,
     s_error: float,
     mirrors: Mirrors = TE10_MIRRORS,
+    box: JointBox | None = None,
 ) -> SpaceProblem:
     """Set up a joint in a quarter of the space.
 
@@ -55,6 +58,8 @@ def quarter_problem(
         of what leaks is wanted up to five times as exactly, where little leaks.
     mirrors : (str, str)
         See `choke_blocks`. For others than those of TE10 the waves at the rim are the answer.
+    box : JointBox, optional
+        Joints whose cells and waves this one shares.
 
     Returns
     -------
@@ -64,7 +69,7 @@ def quarter_problem(
     ------
     MeshingError
     """
-    wavelength = SPEED_OF_LIGHT / float(frequency[-1]) / np.sqrt(part.gasket_permittivity)
+    wavelength, box = shortest_wavelength(part, frequency), box or JointBox(part, part)
 
     def make_mesh(refinement: int) -> SpaceMesh:
         return choke_blocks(
@@ -73,6 +78,7 @@ def quarter_problem(
             refinement=refinement,
             feed=FEED * part.guide.longest_side,
             mirrors=mirrors,
+            box=box,
         )
 
     wanted = (int(mirrors[0] == "magnetic"), int(mirrors[1] == "magnetic"))
@@ -83,31 +89,40 @@ def quarter_problem(
         ORDERS if mirrors == TE10_MIRRORS else ALONE,
         RATIOS,
         lambda symmetry: symmetry == wanted,
-        boundaries=_rims(part, float(frequency[-1]), s_error, mirrors),
+        boundaries=_rims(part, box, float(frequency[-1]), s_error, mirrors),
         driven=mirrors == TE10_MIRRORS,
         look_ahead=True,
     )
 
 
+def shortest_wavelength(part: ChokeFlange | RotatingJoint, frequency: Array) -> float:
+    """Return the shortest wavelength in a band, in the densest filling [m]."""
+    return float(SPEED_OF_LIGHT / float(frequency[-1]) / np.sqrt(part.gasket_permittivity))
+
+
 def _rims(
-    part: ChokeFlange | RotatingJoint, highest: float, s_error: float, mirrors: Mirrors
+    part: ChokeFlange | RotatingJoint,
+    box: JointBox,
+    highest: float,
+    s_error: float,
+    mirrors: Mirrors,
 ) -> tuple[RimWaves, ...]:
-    """Return the waves at the rim; none where it is closed."""
+    """Return the waves at the rim, as many as any joint of the box needs; none where closed."""
     if part.rim == "closed":
         return ()
-    end = gap_end(part)
     round_all_through = mirrors == TE10_MIRRORS and isinstance(part.guide, CircularGuide)
+    # the taller the gap, the slower do waves decay that vary across it
     rim = rim_waves(
-        end,
-        part.gap,
+        box.end,
+        box.largest.gap,
         2 * np.pi * highest / SPEED_OF_LIGHT,
         part.gasket_permittivity,
         mirrors=mirrors,
         only=1 if round_all_through else None,
-        stretches=_past_last_edge(part, end),
+        stretches=_past_last_edge(part, box.end),
         leftover=LEFTOVER * s_error,
     )
-    return (rim,)
+    return (replace(rim, gap=part.gap),)
 
 
 def _past_last_edge(
