@@ -24,6 +24,7 @@ def edge_pencil(
     free: np.ndarray | None = None,
     permittivity: np.ndarray | float = 1.0,
     stretch: np.ndarray | None = None,
+    only: np.ndarray | None = None,
 ) -> tuple[csr_matrix, csr_matrix]:
     """Assemble the upper triangles of the curl-curl and the mass matrix, walls left out.
 
@@ -37,6 +38,8 @@ def edge_pencil(
         Relative permittivity of the cells [-].
     stretch : (3, n_cells) complex array, optional
         Of hexahedra: see `SpaceMesh.stretch`.
+    only : (c,) array of int, optional
+        Of hexahedra without a stretch: the cells that are assembled, ascending; all by default.
 
     Returns
     -------
@@ -57,7 +60,8 @@ def edge_pencil(
     permittivity = np.broadcast_to(permittivity, space.n_cells)
     shape = (len(free), len(free))
     if stretch is None:
-        entries = _entries(space, number, permittivity, np.arange(space.n_cells))
+        chosen = np.arange(space.n_cells) if only is None else only
+        entries = _entries(space, number, permittivity, chosen)
         i, j, curl, mass = (np.concatenate(p) for p in zip(*entries, strict=True))
         place = (np.minimum(i, j), np.maximum(i, j))
         both = coo_matrix((curl + 1j * mass, place), shape=shape).tocsr()

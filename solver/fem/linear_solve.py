@@ -58,6 +58,20 @@ class SymmetricSolver:
         self._matrix = stiffness
         self.factorisations = 0
 
+    def take(self, stiffness: Array, mass: Array) -> None:
+        """Go over to matrices of other entries in the same places; the ordering is kept.
+
+        Parameters
+        ----------
+        stiffness, mass : (nnz,) array
+            Entries in the order of those of the first matrices.
+        """
+        first = self._stiffness
+        self._stiffness, self._mass = (
+            csr_matrix((data, first.indices, first.indptr), shape=first.shape)
+            for data in (stiffness, mass)
+        )
+
     def factorise(self, shift: float) -> None:
         """Factorise K - shift M.
 

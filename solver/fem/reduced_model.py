@@ -174,7 +174,7 @@ def sweep(
     low, high = _widened(float(squared[0]), float(squared[-1]))
     count = Census(solver, low, high)
     waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
-    projection = _Projection.empty(len(columns), columns.shape[1])
+    projection = Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(np.abs(mass.diagonal()))
     census = census and not solver.complex and driven is None
     used: list[float] = []
@@ -184,10 +184,10 @@ def sweep(
     while True:
         shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
         if driven is None:
-            taken = _snapshot(solver, mass, columns, shift, moving)
+            taken = snapshot(solver, mass, columns, shift, moving)
         else:
             taken = loaded_snapshot(solver, mass, columns, shift, driven)
-        block = _new_directions(projection.basis, taken, scale)
+        block = new_directions(projection.basis, taken, scale)
         projection = projection.extended(stiffness, mass, columns, block)
         used.append(shift)
         count.note(shift)
@@ -214,14 +214,32 @@ def _widened(low: float, high: float) -> tuple[float, float]:
     return low - margin, high + margin
 
 
-def _snapshot(
+def snapshot(
     solver: SymmetricSolver,
     mass: csr_matrix,
     columns: Array,
     shift: float,
     moving: NDArray[np.bool_] | None,
 ) -> Array:
-    """Solutions for all port columns at one q, and derivatives with respect to q."""
+    """Solutions for all port columns at one q, and derivatives with respect to q.
+
+    Parameters
+    ----------
+    solver : SymmetricSolver
+        Of K - q M.
+    mass : (n, n) csr_matrix
+        Upper triangle of M.
+    columns : (n, m) array
+    shift : float
+        The value of q.
+    moving : (m,) bool array, optional
+        See `sweep`.
+
+    Returns
+    -------
+    (n, s) array
+        The last derivatives last, one a moving column.
+    """
     solver.factorise(shift)
     blocks = [solver.solve(columns)]
     latest = blocks[0] if moving is None else blocks[0][:, moving]
@@ -257,10 +275,16 @@ def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) ->
     return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
 
 
-def _new_directions(basis: Array, block: Array, scale: Array) -> Array:
+def new_directions(basis: Array, block: Array, scale: Array) -> Array:
     """Directions that a block adds to a basis, the whole orthonormal once scaled.
 
     Scaling by the diagonal of M keeps small cells from drowning in round-off.
+
+    Parameters
+    ----------
+    basis : (n, b) array
+    block : (n, s) array
+    scale : (n,) array
     """
     block = block * scale[:, None]
     block /= np.linalg.norm(block, axis=0)
@@ -282,7 +306,7 @@ def _singular(block: Array) -> tuple[Array, Array]:
 
 
 @dataclass(frozen=True, eq=False)
-class _Projection:
+class Projection:
     """Basis (n, b) of the snapshots, and K, M (b, b) and port columns (b, m) in it."""
 
     basis: Array
@@ -291,7 +315,7 @@ class _Projection:
     columns: Array
 
     @classmethod
-    def empty(cls, unknowns: int, ports: int) -> _Projection:
+    def empty(cls, unknowns: int, ports: int) -> Projection:
         """No snapshot yet."""
         return cls(
             np.zeros((unknowns, 0)), np.zeros((0, 0)), np.zeros((0, 0)), np.zeros((0, ports))
@@ -299,7 +323,7 @@ class _Projection:
 
     def extended(
         self, stiffness: csr_matrix, mass: csr_matrix, columns: Array, block: Array
-    ) -> _Projection:
+    ) -> Projection:
         """With a block of directions more."""
         basis = np.concatenate([self.basis, block], axis=1)
         b = self.basis.shape[1]
@@ -309,7 +333,7 @@ class _Projection:
             return np.block([[small, edge[:b]], [edge[:b].T, edge[b:]]])
 
         ports = np.concatenate([self.columns, block.T @ columns])
-        return _Projection(basis, grown(self.stiffness, stiffness), grown(self.mass, mass), ports)
+        return Projection(basis, grown(self.stiffness, stiffness), grown(self.mass, mass), ports)
 
     def model(self) -> ReducedModel | LossyModel:
         """Diagonalise the projected pencil, or bring it to its Schur form where it is complex."""

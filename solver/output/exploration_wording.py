@@ -9,7 +9,7 @@ from itertools import groupby
 from solver.judgement.quantities import EXCEEDS, MEETS, UNDECIDED
 from solver.output.screen import table_text
 from solver.output.wording import band_text
-from solver.searches.exploration import REFUSED, Cell, Exploration, Worst
+from solver.searches.exploration import REFUSED, Cell, Exploration, SharedBasis, Worst
 from solver.searches.held_band import HeldBand
 from solver.searches.varied_keys import key_in_words, values_in_words
 from solver.waves import scattering
@@ -98,8 +98,29 @@ def reasons(result: Exploration) -> list[str]:
         )
     error = max(float(cell.curves.error.max()) for cell in computed if cell.curves is not None)
     found.append(f"Error of every S-parameter at most {error:.2g}; asked for {result.s_error:.2g}")
+    if result.shared is not None:
+        found.append(shared_text(result.shared))
     found.append("Worst values and bands are those of the whole band, between the points too")
     return found
+
+
+def shared_text(shared: SharedBasis) -> str:
+    """Say what came from a basis that parts share, and what their bar holds."""
+    text = f"{shared.answered} parts were solved together on one basis"
+    if shared.snapshots:
+        text += f" of {shared.snapshots} snapshots, elements of order {shared.order}"
+    text += (
+        "; their error is what two orders and the next one tell of the elements, and what leaving "
+        "out part of the basis changes, at every frequency"
+    )
+    if shared.alone:
+        text += f"; {shared.alone} more, whose error was too large for that, were solved alone"
+    if not shared.confirmed:
+        return f"{text}; the best ones were solved alone in a run before"
+    return (
+        f"{text}; {shared.confirmed} of them, the best ones included, were solved alone as well "
+        f"and agree: S differs by at most {shared.apart:.2g} of both errors together"
+    )
 
 
 def widest(result: Exploration) -> Cell | None:

@@ -182,15 +182,19 @@ class SpaceProblem:
         """Assemble the spaces of ascending orders."""
         for order in orders:
             space = edge_space(mesh.mesh, order)
-            # the squares of the modes' fields integrate to one over the whole port
-            size = np.sqrt(mesh.images)
-            columns = [
-                size * port_columns(space, port.name, vector_fields(port, modes))
-                for port, modes in zip(mesh.ports, self.modes, strict=True)
-            ]
-            columns += [port_columns(space, open_.name, open_.fields) for open_ in self.boundaries]
             pencil = edge_pencil(space, permittivity=mesh.permittivity, stretch=mesh.stretch)
-            yield space, Pencil(*pencil, np.hstack(columns)[space.free_dofs])
+            yield space, Pencil(*pencil, self.columns(space, mesh))
+
+    def columns(self, space: EdgeSpace, mesh: SpaceMesh) -> Array:
+        """Columns (n, m) of all waves on a space's free unknowns."""
+        # the squares of the modes' fields integrate to one over the whole port
+        size = np.sqrt(mesh.images)
+        columns = [
+            size * port_columns(space, port.name, vector_fields(port, modes))
+            for port, modes in zip(mesh.ports, self.modes, strict=True)
+        ]
+        columns += [port_columns(space, open_.name, open_.fields) for open_ in self.boundaries]
+        return np.asarray(np.hstack(columns)[space.free_dofs])
 
     @property
     def solved_throughout(self) -> SpaceProblem:

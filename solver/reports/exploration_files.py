@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
+from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from markupsafe import Markup
@@ -76,6 +77,7 @@ def exploration_result_of(result: Exploration) -> dict[str, Any]:
             "s_error_wanted": result.s_error,
             "outcome": result.outcome,
             "outcomes": result.outcomes,
+            "shared_basis": asdict(result.shared) if result.shared else None,
             "points": [_point(cell) for cell in result.cells],
             "version": result.version,
         }
@@ -95,6 +97,7 @@ def _point(cell: Cell) -> dict[str, Any]:
         "s11_re": cell.curves.s11.real,
         "s11_im": cell.curves.s11.imag,
         **({} if s21 is None else {"s21_re": s21.real, "s21_im": s21.imag}),
+        "shared": cell.curves.shared,
         "s_error": cell.curves.error,
         "leaked_power": cell.curves.leaked_power,
         "dissipated_power": cell.curves.dissipated_power,

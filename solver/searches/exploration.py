@@ -86,6 +86,33 @@ class Cell:
         return worst_over_band(self.curves.whole, "leakage_db") if self.curves and leaks else None
 
 
+@dataclass(frozen=True)
+class SharedBasis:
+    """What a grid had from a basis that its parts share, and how that was held to account.
+
+    Parameters
+    ----------
+    answered : int
+        Parts whose curves come from it.
+    alone : int
+        Parts whose bar it left too large, so that they were solved alone.
+    confirmed : int
+        Parts that were solved alone as well, and agree.
+    apart : float
+        Largest difference of S in them, over the sum of both bars [-].
+    order, unknowns, snapshots : int
+        Of the space and the basis; 0 where all answers were kept from a run before.
+    """
+
+    answered: int
+    alone: int = 0
+    confirmed: int = 0
+    apart: float = 0.0
+    order: int = 0
+    unknowns: int = 0
+    snapshots: int = 0
+
+
 @dataclass(frozen=True, eq=False)
 class Exploration:
     """A study over a grid.
@@ -111,6 +138,8 @@ class Exploration:
         The part in the middle of the grid, or near it if none can be there.
     sampled : bool
         Whether the values of the keys go together, one of each a cell; otherwise all combinations.
+    shared : SharedBasis or None
+        What came from a basis that parts share; None where each was solved alone.
     """
 
     title: str
@@ -125,6 +154,7 @@ class Exploration:
     version: str
     middle: Any = None
     sampled: bool = False
+    shared: SharedBasis | None = None
 
     @property
     def scattered(self) -> bool:

@@ -19,6 +19,7 @@ from solver.searches.exploration import Cell, Exploration
 from solver.searches.held_band import held_band
 from solver.searches.part_curves import PartCurves, Refusal, curves_of
 from solver.searches.point_store import PointStore
+from solver.searches.shared_maps import SharedMaps, confirmed
 from solver.searches.varied_keys import Variation, key_in_words, values_in_words
 from solver.searches.varied_parts import all_refused, built_part, checked_keys, fingerprint_of
 from solver.searches.varied_runs import run_in_words
@@ -89,22 +90,25 @@ def explore(
     """
     variations = _checked_grid(tables, path, tuple(variations), sampled)
     columns = [v.values for v in variations]
-    together = zip(*columns, strict=True) if sampled else itertools.product(*columns)
+    rows = zip(*columns, strict=True) if sampled else itertools.product(*columns)
     keys = [v.key for v in variations]
-    grid = [dict(zip(keys, values, strict=True)) for values in together]
+    grid = [dict(zip(keys, values, strict=True)) for values in rows]
     built = [built_part(tables, path, values) for values in grid]
     studies = [study for study in built if not isinstance(study, Refusal)]
     if not studies:
         raise all_refused(path, built, f"{len(built)} combinations")
     first = studies[0]
     design = _design(design, first.band)
-    run = _pool(compute, workers, engine)
-    outcomes = _computed(studies, run, store or PointStore(None), prepare, progress)
+    run, store = _pool(compute, workers, engine), store or PointStore(None)
+    shared = SharedMaps(run, workers, progress)
+    # how other functions compute, or other machines, is not known here
+    together = engine is None and compute is curves_of
+    outcomes = _computed(studies, shared if together else run, store, prepare, progress)
     found = iter(outcomes)
     results = [study if isinstance(study, Refusal) else next(found) for study in built]
     if not any(isinstance(result, PartCurves) for result in results):
         raise all_refused(path, results, f"{len(results)} combinations")
-    return Exploration(
+    exploration = Exploration(
         title=first.title,
         part=_part(first, tables, variations),
         tables=dict(tables),
@@ -120,7 +124,13 @@ def explore(
         ),
         version=installed_version(),
         middle=getattr(studies[len(studies) // 2], "component", None),
+        shared=shared.told,
     )
+
+    def cell_of(number: int, result: PartCurves | Refusal) -> Cell:
+        return _cell(grid[number], result, first, design)
+
+    return confirmed(exploration, built, cell_of, run, store, progress)
 
 
 def _checked_grid(

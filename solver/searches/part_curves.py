@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -19,8 +19,11 @@ from solver.version import installed_version
 from solver.waves.resonances import Resonance
 from solver.waves.scattering import PortMode
 
+if TYPE_CHECKING:
+    from solver.parts.solved_part import SolvedPart
+
 #: Changes whenever what is kept of a point, or how it is computed, changes.
-RECORD = 2
+RECORD = 3
 _WHOLE = ("error", "leaked_power", "leaked_error")
 
 
@@ -74,6 +77,8 @@ class PartCurves:
         Whether the accuracy that was asked for was reached.
     whole : BandCurve
         From which every summary over the band is read.
+    shared : bool
+        Whether they come from a basis that the part shares with others.
     """
 
     frequency: Array
@@ -85,6 +90,7 @@ class PartCurves:
     dissipated_power: Array
     reached: bool
     whole: BandCurve
+    shared: bool = False
 
 
 @dataclass(frozen=True)
@@ -120,11 +126,27 @@ def curves_of(study: Study, progress: Progress | None = None) -> PartCurves:
     As `solver.judgement.assess_part.solve_part`.
     """
     from solver.judgement.assess_part import solve_part
-    from solver.judgement.whole_band import whole_band
 
-    solved, scattering = solve_part(
+    solved, _ = solve_part(
         study.component, study.band, s_error=study.s_error, walls=study.walls, progress=progress
     )
+    return curves_from(solved, study)
+
+
+def curves_from(solved: SolvedPart, study: Study, *, shared: bool = False) -> PartCurves:
+    """Follow a solved part over the whole band of its study.
+
+    Parameters
+    ----------
+    solved : SolvedPart
+    study : Study
+    shared : bool
+        Whether a basis answered that the part shares with others.
+    """
+    from solver.judgement.whole_band import whole_band
+    from solver.parts.solved_part import among_propagating
+
+    scattering = among_propagating(solved, study.band.frequencies, study.walls)
     whole = whole_band(solved, study.band.frequencies, study.walls)
     return PartCurves(
         frequency=scattering.frequency,
@@ -135,6 +157,7 @@ def curves_of(study: Study, progress: Progress | None = None) -> PartCurves:
         leaked_power=scattering.leaked_power,
         dissipated_power=scattering.dissipated_power,
         reached=solved.reached,
+        shared=shared,
         whole=BandCurve(
             frequency=whole.scattering.frequency,
             port_modes=whole.scattering.port_modes,
@@ -184,6 +207,7 @@ def as_record(outcome: PartCurves | Refusal) -> dict[str, Any]:
             "leaked_power": outcome.leaked_power,
             "dissipated_power": outcome.dissipated_power,
             "reached": outcome.reached,
+            "shared": outcome.shared,
             "whole": {
                 "frequency_hz": outcome.whole.frequency,
                 "s11_re": outcome.whole.s11.real,
@@ -250,6 +274,7 @@ def from_record(record: Mapping[str, Any]) -> PartCurves | Refusal:
         port_modes=port_modes,
         whole=_whole_of(record["whole"], port_modes),
         reached=bool(record["reached"]),
+        shared=bool(record["shared"]),
         **curves,
         s11=_wave_of("s11", record),
         s21=_wave_of("s21", record) if "s21_re" in record else None,

@@ -151,6 +151,14 @@ class RimWaves(OpenBoundary):
         values[~along, :2] = around[~along, None, :] * np.stack([-np.sin(angle), np.cos(angle)])
         return values
 
+    def scale(self, ratio: float) -> Array:
+        """What port columns are multiplied by, (columns,), where cells stretch with the gap.
+
+        `ratio` is the gap over that of the cells. E_z of a cell goes as one over its height, and
+        E_phi stays; `fields` go as one over its root.
+        """
+        return np.where(self._is("along"), ratio**-0.5, ratio**0.5)
+
     def _is(self, name: str) -> NDArray[np.int_]:
         return np.array([getattr(column, name) for column in self.columns])
 

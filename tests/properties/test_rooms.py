@@ -21,7 +21,7 @@ FLOORS = (
     ("solver.resonances",),
     ("solver.loads", "solver.periodic", "solver.revolved"),
     ("solver.closed_forms", "solver.studies", "solver.parts"),
-    ("solver.rules",),
+    ("solver.rules", "solver.families"),
     ("solver.judgement",),
     ("solver.measured", "solver.searches"),
     ("solver.runs",),
