@@ -24,7 +24,7 @@ from solver.errors import UnsupportedPartError
 from solver.families.shared_ahead import AheadModel
 from solver.families.shared_basis import SharedLevel
 from solver.families.shared_space import Member
-from solver.fem.band_answers import answers_of
+from solver.fem.band_answers import BandAnswers, answers_of
 from solver.fem.level_ladder import LevelResult
 from solver.fem.reduced_model import ReducedModel, Sweep
 from solver.parts.quarter_solver import quarter_problem, shortest_wavelength
@@ -145,8 +145,11 @@ class JointFamily:
         """What resonances of the basis alone may have brought, (n,)."""
         return np.full(len(squared), _BROUGHT * _FAINT * self.s_error)
 
-    def found(self, part: Joint) -> LevelResult:
-        """What the small problems of a joint answer, as a search over orders would tell it."""
+    def found(self, part: Joint) -> tuple[LevelResult, BandAnswers]:
+        """What the small problems of a joint answer, as a search over orders would tell it.
+
+        With the answers at the listed frequencies.
+        """
         problem, mesh, squared = self.problem_of(part), self.setting[1], self.setting[0].squared
         member, levels = self.member(part), self.levels
         made = [self.models(level, member) for level in levels]
@@ -162,13 +165,14 @@ class JointFamily:
         found = replace(found, ahead=ahead)
         answers = answers_of(problem, found, self.frequency, self._doubt)
         error = answers.error(np.zeros(len(self.frequency), dtype=np.int64))
-        return replace(found, s=answers.s, error=error, reached=bool(error.max() <= self.s_error))
+        reached = bool(error.max() <= self.s_error)
+        return replace(found, s=answers.s, error=error, reached=reached), answers
 
     def solved(self, part: Joint) -> SolvedPart:
         """Answer for a joint of the box; its field is not told, for the basis stays behind."""
-        problem = self.problem_of(part)
-        return solved_part_of(
-            Solution(problem, self.frequency, self.found(part)),
+        problem, (found, listed) = self.problem_of(part), self.found(part)
+        solved = solved_part_of(
+            Solution(problem, self.frequency, found),
             self.s_error,
             method="curl-curl equation for E in a quarter of the space between two mirror planes, "
             f"edge elements of order {self.order} on hexahedra, radial line of the gap matched, "
@@ -180,6 +184,11 @@ class JointFamily:
             doubt=self._doubt,
             about="m = 1" if isinstance(part, RotatingJoint) else "m = 1, 3, 5",
         )
+
+        def answers(at: Array) -> BandAnswers:
+            return listed if np.array_equal(at, self.frequency) else solved.answers(at)
+
+        return replace(solved, answers=answers)
 
 
 def _no_field(at: Any) -> Any:

@@ -218,7 +218,7 @@ def _count(poles: Array, band: tuple[float, float]) -> int:
 def _suits(family: JointFamily) -> bool:
     """Whether the bar of nearly all joints looked at is small enough."""
     looked_at = [family.part_of(lengths) for lengths in _lattice(family, _JUDGED)]
-    reached = [family.found(part).reached for part in looked_at]
+    reached = [family.found(part)[0].reached for part in looked_at]
     return float(np.mean(reached)) >= _ENOUGH
 
 

@@ -178,7 +178,19 @@ class RimWaves(OpenBoundary):
     def _radial(
         self, squared: Array | ComplexArray
     ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
-        """Radial wavenumber, H_(m-1)/H_m and slope H_m'/H_m, (n, columns) each."""
+        """Radial wavenumber, H_(m-1)/H_m and slope H_m'/H_m, (n, columns) each.
+
+        Those of the last q are kept: every model of a part asks for the same.
+        """
+        kept = self.__dict__.get("_kept")
+        if kept is None or not np.array_equal(kept[0], squared):
+            kept = np.array(squared), self._radial_at(squared)
+            self.__dict__["_kept"] = kept
+        return kept[1]
+
+    def _radial_at(
+        self, squared: Array | ComplexArray
+    ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
         m, p = self._is("m"), self._is("n") * math.pi / self.gap
         left = np.asarray(squared, dtype=complex)[:, None] * self.permittivity - p**2
         left = np.where(np.abs(left) < _AT_CUTOFF * p**2, _AT_CUTOFF * p**2, left)
