@@ -124,9 +124,9 @@ def test_closed_forms_stand_beside_where_there_are_some():
 def test_radiation_in_words():
     first, form = radiation_lines(assessed(HORN, largest_at=np.radians(31.0)))
     assert first == (
-        "Directivity over isotropic, where it is largest: 9 GHz: 20.00 dB along the axis, within "
-        "0.044 dB; 9.5 GHz: 20.00 dB 31 degrees from the axis, within 0.044 dB; 10 GHz: 20.00 dB "
-        "along the axis, within 0.044 dB"
+        "Directivity where it is largest: 9 GHz: 20.00 dBi along the axis, within 0.044 dB; "
+        "9.5 GHz: 20.00 dBi 31 degrees from the axis, within 0.044 dB; 10 GHz: 20.00 dBi along "
+        "the axis, within 0.044 dB"
     )
     assert form.startswith("aperture theory says ") and "at 9.5 GHz" in form
     assert radiation_lines(SimpleNamespace(radiation=None)) == []

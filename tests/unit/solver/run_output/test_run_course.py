@@ -134,4 +134,4 @@ def test_a_row_of_the_table_of_parts():
     assert len(row) == len(HEADS)
     # round-off is no gain
     still = PartLine("a", "straight", 0.0, 0.0, -1e-17, None, None, 0.3, "closed form")
-    assert row_of(still) == ("a", "straight", "0", "", "0 dB", "-", "0.3")
+    assert row_of(still) == ("a", "straight", "0", "", "under 0.001 dB", "-", "0.3")

@@ -50,7 +50,7 @@ def test_guides_by_name_and_by_their_sides():
     [
         (RectangularSection(width_mm=10.0, height_mm=20.0), "to_guide.height_mm", "broad side"),
         ("WR-91", "to_guide", "WR-90"),
-        ("10x20", "to_guide", "swap the two"),
+        ("10x20", "to_guide", "exchange the two"),
     ],
 )
 def test_a_guide_that_cannot_be_is_refused_under_its_key(entry, key, words):
