@@ -128,5 +128,5 @@ def test_radiation_in_words():
         "9.5 GHz: 20.00 dBi 31 degrees from the axis, within 0.044 dB; 10 GHz: 20.00 dBi along "
         "the axis, within 0.044 dB"
     )
-    assert form.startswith("aperture theory says ") and "at 9.5 GHz" in form
+    assert form.startswith("Aperture theory says ") and "at 9.5 GHz" in form
     assert radiation_lines(SimpleNamespace(radiation=None)) == []
