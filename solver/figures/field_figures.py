@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from matplotlib import rc_context
-from matplotlib.cm import ScalarMappable
-from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 from matplotlib.tri import Triangulation
 
 from solver.figures.field_cuts import cut
-from solver.figures.style import INK, PAPER, STYLE, signed_map, strength_map
+from solver.figures.field_surfaces import FIELD_STYLE, WIDTH, surface_figure
+from solver.figures.style import INK, PAPER, signed_map, strength_map
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,9 +23,8 @@ if TYPE_CHECKING:
     from geometries.arrays import Array, ComplexArray
     from solver.parts.field_picture import CutPlane, FieldPicture
 
-_STYLE = STYLE | {"axes.grid": False, "axes.spines.left": True}
-#: Width of a picture, its margins left, right, below and above, and room between panels [in].
-_WIDTH, _MARGINS, _BETWEEN = 4.8, (0.44, 0.4, 0.42, 0.3), 0.66
+#: Margins of a picture left, right, below and above, and room between panels [in].
+_MARGINS, _BETWEEN = (0.44, 0.4, 0.42, 0.3), 0.66
 #: Largest height of a panel [in], and arrows along its longer side.
 _TALLEST, _ARROWS = 2.1, 20
 #: Cuts in one figure: more would fill a page that breaks before them.
@@ -145,11 +143,11 @@ def _cut_panel(field: FieldPicture, plane: CutPlane) -> _Panel | None:
 def _rows_figure(rows: Sequence[tuple[_Panel, bool]], field: FieldPicture, arrows: bool) -> Figure:
     """Rows of two panels, E and H; each row signed or by its size."""
     left, right, below, above = _MARGINS
-    width = (_WIDTH - left - right - _BETWEEN) / 2
+    width = (WIDTH - left - right - _BETWEEN) / 2
     heights = [min(width * panel.shape, _TALLEST) for panel, _ in rows]
     height = sum(heights) + len(rows) * (below + above)
-    with rc_context(_STYLE):
-        figure = Figure(figsize=(_WIDTH, height))
+    with rc_context(FIELD_STYLE):
+        figure = Figure(figsize=(WIDTH, height))
         top = height
         for (panel, signed), tall in zip(rows, heights, strict=True):
             wide = min(width, tall / panel.shape)
@@ -158,8 +156,13 @@ def _rows_figure(rows: Sequence[tuple[_Panel, bool]], field: FieldPicture, arrow
                 (("E", panel.electric), ("H", panel.magnetic))
             ):
                 at = left + column * (width + _BETWEEN)
-                box = (at / _WIDTH, top / height, wide / _WIDTH, tall / height)
-                bar = ((at + wide + 0.06) / _WIDTH, top / height, 0.07 / _WIDTH, tall / height)
+                box = (at / WIDTH, top / height, wide / WIDTH, tall / height)
+                bar = (
+                    (at + wide + 0.06) / WIDTH,
+                    top / height,
+                    0.07 / WIDTH,
+                    tall / height,
+                )
                 axes, scale = figure.add_axes(box), figure.add_axes(bar)
                 _draw(axes, scale, panel, vectors, signed, arrows or signed)
                 axes.set_title(_title(name, panel, signed), fontsize=8, pad=5)
@@ -264,10 +267,10 @@ def _scalar_figure(field: FieldPicture) -> Figure:
     triangles = Triangulation(mm[0], mm[1], field.cells[:3].T)
     peak = float(np.max(np.abs(field.values))) or 1.0
     shape = float(np.clip(np.ptp(mm[1]) / np.ptp(mm[0]), 0.2, 2.0))
-    width = (_WIDTH - sum(_MARGINS[:2]) - _BETWEEN) / 2
+    width = (WIDTH - sum(_MARGINS[:2]) - _BETWEEN) / 2
     height = width * shape + _MARGINS[2] + _MARGINS[3]
-    with rc_context(_STYLE):
-        figure = Figure(figsize=(_WIDTH, height))
+    with rc_context(FIELD_STYLE):
+        figure = Figure(figsize=(WIDTH, height))
         for column, (values, name, cmap, low) in enumerate(
             (
                 (field.values.real, f"{field.quantity} at one instant", signed_map(), -peak),
@@ -276,9 +279,9 @@ def _scalar_figure(field: FieldPicture) -> Figure:
         ):
             at = _MARGINS[0] + column * (width + _BETWEEN)
             tall = width * shape / height
-            axes = figure.add_axes((at / _WIDTH, _MARGINS[2] / height, width / _WIDTH, tall))
+            axes = figure.add_axes((at / WIDTH, _MARGINS[2] / height, width / WIDTH, tall))
             scale = figure.add_axes(
-                ((at + width + 0.08) / _WIDTH, _MARGINS[2] / height, 0.1 / _WIDTH, tall)
+                ((at + width + 0.08) / WIDTH, _MARGINS[2] / height, 0.1 / WIDTH, tall)
             )
             drawn = axes.tripcolor(
                 triangles, values, shading="gouraud", cmap=cmap, vmin=low, vmax=peak
@@ -287,52 +290,3 @@ def _scalar_figure(field: FieldPicture) -> Figure:
             axes.set_xlabel("mm", fontsize=8)
             figure.colorbar(drawn, cax=scale)
     return figure
-
-
-def surface_figure(field: FieldPicture) -> Figure:
-    """Return the size of E on the surface of a part in space."""
-    from mpl_toolkits.mplot3d.art3d import Poly3DCollection
-
-    faces = outer_faces(field)
-    mm, size = field.points[[2, 0, 1]] * 1e3, np.abs(field.values)
-    peak = float(size.max()) or 1.0
-    low, high = mm.min(axis=1), mm.max(axis=1)
-    with rc_context(_STYLE):
-        figure = Figure(figsize=(_WIDTH, 2.9))
-        axes: Any = figure.add_axes((0.0, 0.02, 0.8, 0.96), projection="3d")
-        colours = strength_map()(size[faces].mean(axis=0) / peak)
-        surface = Poly3DCollection(
-            mm[:, faces].transpose(2, 1, 0), facecolors=colours, edgecolors=colours, linewidths=0.3
-        )
-        axes.add_collection3d(surface)
-        axes.set(xlim=(low[0], high[0]), ylim=(low[1], high[1]), zlim=(low[2], high[2]))
-        # a box that leaves room for the names of its axes
-        axes.set_box_aspect(np.maximum(high - low, 0.02 * np.ptp(mm)), zoom=0.98)
-        for axis, name in ((axes.xaxis, "z / mm"), (axes.yaxis, "x / mm"), (axes.zaxis, "y / mm")):
-            axis.set_label_text(name, fontsize=8)
-            axis.labelpad = 9
-            axis.set_tick_params(labelsize=7)
-            axis.set_pane_color((1.0, 1.0, 1.0, 0.0))
-            axis.set_major_locator(_few_ticks())
-        scale = figure.add_axes((0.89, 0.2, 0.018, 0.6))
-        bar = figure.colorbar(ScalarMappable(Normalize(0.0, peak), strength_map()), cax=scale)
-        bar.outline.set_visible(False)
-        scale.set_title("|E|", fontsize=8.5)
-        scale.tick_params(labelsize=7, length=0)
-    return figure
-
-
-def _few_ticks() -> Any:
-    from matplotlib.ticker import MaxNLocator
-
-    return MaxNLocator(4)
-
-
-def outer_faces(field: FieldPicture) -> np.ndarray:
-    """Triangles (3, n) of tetrahedra that belong to one of them only, by place."""
-    placed = np.round(field.points / (1e-7 * np.ptp(field.points))).T
-    _, same = np.unique(placed, axis=0, return_inverse=True)
-    faces = np.concatenate([np.delete(field.cells, i, axis=0) for i in range(4)], axis=1)
-    merged = np.sort(same[faces], axis=0)
-    _, first, count = np.unique(merged, axis=1, return_index=True, return_counts=True)
-    return np.asarray(faces[:, first[count == 1]])
