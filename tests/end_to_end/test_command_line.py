@@ -80,7 +80,7 @@ def test_the_help_of_each_verb_has_a_worked_line(verb, capsys):
         (["assess", "a.toml", "--colour"], "--colour"),
         (["guides", "WR-91"], "nearest"),
         (["modes", "--guide", "WR-91"], "nearest"),
-        (["modes", "--guide", "5x9"], "narrow_height"),
+        (["modes", "--guide", "5x9"], "the broad side comes first"),
         (["modes", "--guide", "WR-90", "--up-to-ghz", "1e5"], "at most"),
         (["gradual", "--guide", "WR-90", "--to-ghz", "12"], "--from-ghz"),
         (["gradual", "--guide", "WR-90", "--from-ghz", "8", "--to-ghz", "12"], "no limit"),

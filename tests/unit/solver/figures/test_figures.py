@@ -144,10 +144,10 @@ def test_patterns_of_the_middle_of_the_band():
         pattern_error=np.full((3, 3), 0.5),
     )
     figure = pattern_figure(radiation)
-    x, y = curve(figure, "E plane")
+    x, y = curve(figure, "E-plane")
     np.testing.assert_allclose(x, [0, 45, 90])
     np.testing.assert_allclose(y[:2], [20.0, 10.0])
-    np.testing.assert_allclose(curve(figure, "H plane")[1][0], 16.9897, atol=1e-4)
+    np.testing.assert_allclose(curve(figure, "H-plane")[1][0], 16.9897, atol=1e-4)
     # what is nothing stands below the paper
     assert y[2] < figure.axes[0].get_ylim()[0]
 
