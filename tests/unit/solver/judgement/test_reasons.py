@@ -12,8 +12,7 @@ from geometries.shapes.horns import RectangularHorn
 from solver.errors import UnsupportedPartError
 from solver.judgement.quantities import Reading
 from solver.judgement.reasons import accuracy_sentence, reading_sentence, unsampled_sentence
-from solver.studies.leaking_parts import refuse_leakage
-from solver.studies.limits import Limit
+from solver.studies.limits import Limit, refuse_leakage
 from solver.waves.resonances import Resonance
 
 #: 26.02 dB are an amplitude of 0.05.

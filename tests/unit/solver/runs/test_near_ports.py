@@ -8,6 +8,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import standard_guide
 from geometries.shapes.offsets import Offset
+from geometries.shapes.twists import Twist
 from solver.runs import near_plane, near_space
 from solver.runs.cluster import NearJoint
 
@@ -47,7 +48,8 @@ def test_ports_stand_halfway_between_two_parts():
     assert feeds == [(far, 3e-3), (3e-3, 0.0), (0.0, far)]
     # never farther than where nothing is near
     assert near_plane.feeds_of([BEND, BEND], [NearJoint(1.0)], B) == [(far, far)] * 2
-    in_space = near_space.feeds_of(joints, [(GUIDE, GUIDE)] * 3)
+    twist = Twist(GUIDE, 1.0, 0.05)
+    in_space = near_space.feeds_of([twist] * 3, joints, [(GUIDE, GUIDE)] * 3)
     far = in_space[0][0]
     assert in_space == [(far, 3e-3), (3e-3, 0.0), (0.0, far)]
 

@@ -209,7 +209,7 @@ def test_what_is_no_sheet_is_refused_in_one_line(tmp_path, content):
     with pytest.raises(StudyError) as told:
         check_sheet(tmp_path)
     assert "\n" not in str(told.value)
-    assert ("not a reference sheet" if content is not None else "cannot be read") in str(told.value)
+    assert ("not a reference sheet" if content is not None else "sheet.json") in str(told.value)
 
 
 def test_a_value_that_is_gone_does_not_hold(tmp_path):
