@@ -27,7 +27,7 @@ def _is_an_open_pipe(horn: Horn, frequency: ArrayLike) -> bool:
 @sourced(
     Source(
         "the problem of L. A. Weinstein, The Theory of Diffraction and the Factorization Method "
-        "(Golem Press 1969), part 1, solved again here by Wiener's and Hopf's method",
+        "(Golem Press 1969), part 1; derived here by Wiener's and Hopf's method",
         "derived",
     ),
     Validity("exact: the open end of a round guide, thin wall in free space", _is_an_open_pipe),
