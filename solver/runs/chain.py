@@ -148,7 +148,7 @@ class Chain:
         first = np.asarray(into[:, :, 0] * ends[:, :1])
         leaked, leaked_error = self._leaked(past, first, shifted, known)
         pull = (np.einsum("npp->np", sums.T @ np.abs(back) @ sums) * errors).sum(axis=1)
-        radiated = self._radiated(past, first)
+        radiated = self._radiated(past, s, first)
         determinant = np.linalg.det(feedback)
         return ChainAnswers(
             f, run, error, leaked, leaked_error, radiated, determinant, entering[:, :, 0], pull
@@ -174,11 +174,17 @@ class Chain:
         bar = np.where(known, bar, np.where(bar > 0, NOTHING_KNOWN, 0.0))
         return power, np.asarray(2 * np.sqrt(power) * bar + bar**2)
 
-    def _radiated(self, past: Sequence[tuple[Any, Array]], into: Any) -> Array:
+    def _radiated(self, past: Sequence[tuple[Any, Array]], s: ComplexArray, into: Any) -> Array:
         power = np.zeros(len(into))
         for p, (waves, _) in enumerate(past):
             if self.parts[p].radiates:
-                power += _power(waves, into[:, self._first[p] : self._first[p + 1]])
+                here = slice(self._first[p], self._first[p + 1])
+                if waves.shape[1]:
+                    power += _power(waves, into[:, here])
+                else:
+                    # a bare horn has no waves past its port: it sends out what it does not return
+                    power += (np.abs(into[:, here]) ** 2).sum(axis=1)
+                    power -= _power(s[:, here, here], into[:, here])
         return power
 
     def _between(self, f: Array) -> ComplexArray:

@@ -58,6 +58,26 @@ def test_a_horn_in_json_and_on_paper(tmp_path, capsys):
     assert "Directivity at 10 GHz" in (tmp_path / "out" / "pattern.svg").read_text("utf-8")
 
 
+def test_a_bare_open_end_in_json_and_on_paper(tmp_path, capsys):
+    text = STUDY.replace('"TM01"', '"TM01"\nrim = "bare"').replace("= 50.0", "= 30.0")
+    text = text.replace("length_mm = 30.0", "length_mm = 0.0")
+    code, captured = run(tmp_path, capsys, text, "--json", "-o", str(tmp_path / "out"))
+    answer = json.loads(captured.out)
+    assert (code, answer["verdict"]["outcome"]) in ((0, "meets"), (1, "exceeds"))
+    assert answer["component"]["rim"] == "bare"
+    assert max(answer["s_error"]) <= 1e-4
+    s11 = np.array(answer["s_re"])[:, 0, 0] + 1j * np.array(answer["s_im"])[:, 0, 0]
+    assert np.abs(np.array(answer["radiated_power"]) + np.abs(s11) ** 2 - 1).max() < 1e-9
+    (pipe,) = answer["estimates"]
+    assert pipe["within_validity"] and "Weinstein" in pipe["source"]
+    assert np.abs(np.abs(s11) - pipe["s11_abs"]).max() <= max(answer["s_error"])
+    assert answer["pattern"]["angle_deg"][-1] == 175.0
+    assert max(answer["largest_at_deg"]) <= 90.0
+    svg = (tmp_path / "out" / "part.svg").read_text(encoding="utf-8")
+    page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
+    assert "has no end" in svg + page and "wall about the aperture" not in svg + page
+
+
 REFUSED = {
     "keys of the other guide": (
         STUDY.replace("length_mm", "aperture_width_mm = 60.0\nlength_mm"),

@@ -174,6 +174,17 @@ def test_a_polarisation_that_the_next_part_does_not_know_is_refused():
         check_polarisation(stations, parts, [Line(guide, 0.1), Line(guide, 0.1, np.pi / 2)])
 
 
+def test_a_bare_horn_radiates_what_it_does_not_return():
+    """The same of a part whose far field is no sum of waves: there are none past its port."""
+    one, walls, length = obstacle(0.3), Walls(5.8e7), 3.0
+    horn = replace(one, port_modes=one.port_modes[:1], s=one.s[:, :1, :1], radiates=True)
+    found = Chain([horn], [line(length)], walls).answers(BAND)
+    mode = SpaceMode(GUIDE, "TE", 1, 0)
+    passed = np.exp(2 * phase_constant_of(mode, BAND, walls).imag * length)
+    assert found.radiated == pytest.approx(0.91 * passed, rel=1e-9)
+    assert np.abs(found.leaked).max() == 0
+
+
 def test_what_a_horn_radiates_is_neither_leaked_nor_lost():
     """A one-port that reflects 0.3, behind copper guide: the power that arrives and goes out."""
     one = obstacle(0.3)
