@@ -39,8 +39,7 @@ class BandAnswers:
     least_ratio, ahead : float, bool
         See `bar_of`.
     compared : tuple of (n, m, m) complex array
-        Weighted elements that count, coarse to fine, where all compared answers are solved; else
-        empty.
+        Weighted elements that count, coarse to fine, of the compared answers that are solved.
     alone : (n,) array, optional
         What takes the place of the comparison about a sharp resonance, beside the bar of the
         rest: that of the part with its losses, which may damp the resonance away.
@@ -125,18 +124,17 @@ def answers_of(
     def answer(model: ReducedModel) -> ComplexArray:
         return counted_answer(problem, found.mesh, model, squared, found.weights)
 
-    compared: tuple[ComplexArray, ...] = ()
+    compared = tuple(answer(model) for model in found.levels)
     if found.ahead:
         steps = zip(found.levels, found.ahead, strict=True)
         changes = [
             largest(counted_change(problem, *step, squared, found.weights)) for step in steps
         ]
     else:
-        compared = tuple(answer(model) for model in found.levels)
         changes = changes_of(compared)
     added = shape_doubt(problem, found.shapes, squared)
     if found.last.before is not None:
-        added = added + 2 * largest(answer(found.levels[-1]) - answer(found.last.before))
+        added = added + 2 * largest(compared[-1] - answer(found.last.before))
     if more_doubt is not None:
         added = added + more_doubt(squared)
     s = problem.scattering(found.mesh, found.last.model.impedance(squared), squared)

@@ -44,6 +44,15 @@ def bar_of(changes: Sequence[Array], least_ratio: float = 0.05, ahead: bool = Fa
     return _left_after(changes, least_ratio, _CARRIED_AHEAD) + _AHEAD * _even(changes[-1])
 
 
+def bar_after(change: Array) -> Array:
+    """Bound on the error of the second of two answers that differ by a change (n,).
+
+    Of changes that at least halve from answer to answer, as they do in spaces of rising order where
+    the mesh is drawn together towards every edge.
+    """
+    return _left(0.5, change)
+
+
 def _left_after(changes: Sequence[Array], least_ratio: float, carried: float) -> Array:
     bar = bar_from_pairs if len(changes) == 3 else bar_from_levels
     return bar(changes, least_ratio, carried)

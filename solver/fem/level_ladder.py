@@ -175,6 +175,9 @@ class Ladder:
         with self._record.timed("assembly"):
             self._following = next(problem.spaces(self._mesh, (order + 1,)))
         following, pencil = self._following
+        entering, driven = problem.moving, pencil.driven
+        if driven is not None:
+            entering = np.isin(np.arange(len(entering)), driven.columns)
         with self._record.timed("sweep"):
             step = next_order(
                 self.last.model,
@@ -182,7 +185,7 @@ class Ladder:
                 (pencil.stiffness, pencil.mass, pencil.columns),
                 nested.fluxes,
                 squared,
-                problem.moving,
+                entering,
             )
         self._record.factorisations += 1
         assert self.weights is not None

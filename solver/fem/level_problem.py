@@ -40,6 +40,9 @@ class NestedSpaces(Protocol):
     def fluxes(self, impedance: Array, squared: Array) -> ComplexArray:
         """Fluxes (n, m, m) through the port columns for every wave that enters."""
 
+    def told(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) of the answer, among those that count, whose change is told."""
+
 
 class LevelProblem(Protocol):
     """What the loop asks of a problem.
@@ -112,4 +115,5 @@ def counted_change(
     nested = problem.nested
     assert nested is not None
     change = step.change(squared, nested.fluxes(model.impedance(squared), squared))
-    return np.where(problem.counted(squared), weighted(change, weights), 0.0)
+    told = problem.counted(squared) & nested.told(squared)
+    return np.where(told, weighted(change, weights), 0.0)

@@ -36,6 +36,10 @@ from solver.waves.open_boundaries import (
 from solver.waves.scattering import PortMode
 from solver.waves.space_modes import SpaceMode, space_modes
 
+#: Quadrature points beyond the order at an open boundary: a face there spans several half periods
+#: of the highest waves, which too few points would take for lower ones.
+_FOR_WAVES = 10
+
 Symmetry = Callable[[tuple[int, int]], bool]
 
 
@@ -193,7 +197,10 @@ class SpaceProblem:
             size * port_columns(space, port.name, vector_fields(port, modes))
             for port, modes in zip(mesh.ports, self.modes, strict=True)
         ]
-        columns += [port_columns(space, open_.name, open_.fields) for open_ in self.boundaries]
+        columns += [
+            port_columns(space, open_.name, open_.fields, extra_points=_FOR_WAVES)
+            for open_ in self.boundaries
+        ]
         return np.asarray(np.hstack(columns)[space.free_dofs])
 
     @property
@@ -214,6 +221,10 @@ class SpaceProblem:
     def places(self, space: EdgeSpace, following: EdgeSpace) -> Numbers:
         """Places of a space's free unknowns among those of the next order."""
         return places_in_next(space, following)
+
+    def told(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) whose change `next_order` can tell: all."""
+        return np.asarray(self.counted(squared))
 
     def fluxes(self, impedance: Array, squared: Array) -> ComplexArray:
         """Fluxes through the port columns for every wave that enters."""

@@ -12,7 +12,7 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.band_answers import BandAnswers
-from solver.fem.error_bar import bar_of, changes_of
+from solver.fem.error_bar import bar_after, bar_of, changes_of
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.spherical_waves import RevolvedWaves, SphericalWaves
 
@@ -89,7 +89,7 @@ def radiation_of(
     phase = waves.far_phases(squared)
     compared = [answer[:, ports:, 0] / weight * phase for answer in answers.compared]
     added = answers.added / weight.min()
-    error = bar_of(changes_of(compared), answers.least_ratio) + added
+    error = _bar(answers, compared) + added
     amplitudes = answers.s[:, ports:, 0] * phase
     power = (np.abs(amplitudes) ** 2).sum(axis=1)
     size = np.sqrt(power)
@@ -97,9 +97,17 @@ def radiation_of(
     total = error * np.sqrt(np.count_nonzero(np.abs(amplitudes).max(axis=0) > 1e-9))
     fields = [_fields(a, waves, angle) for a in compared]
     best = _fields(amplitudes, waves, angle)
-    off = bar_of(changes_of(fields), answers.least_ratio) + 2 * added / size
+    off = _bar(answers, fields) + 2 * added / size
     powers = power, 2 * size * total + total**2
     return radiation_from(answers.frequency, powers, best, off[:, None, None], angle)
+
+
+def _bar(answers: BandAnswers, compared: list[ComplexArray]) -> Array:
+    """Bound on the error of the last of the solved answers, (n,)."""
+    changes = changes_of(compared)
+    if answers.ahead:  # the next is told of S alone
+        return bar_after(changes[-1])
+    return bar_of(changes, answers.least_ratio)
 
 
 def radiation_from(

@@ -6,7 +6,9 @@ import pytest
 from geometries.shapes.guides import CircularGuide, RectangularGuide
 from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from solver.errors import UnsupportedPartError
-from solver.parts.horns import solved_horn, solved_horn_in_quarter
+from solver.fem.level_search import search_levels
+from solver.fem.linear_solve import SymmetricSolver
+from solver.parts.horns import QuarterHorn, solved_horn, solved_horn_in_quarter
 from solver.waves.walls import Walls
 from tests.references.flanged_circle import (
     extrapolated,
@@ -21,6 +23,8 @@ from tests.references.horn_harmonic import HarmonicHorn
 SPEED_OF_LIGHT = 299_792_458.0
 WIDE = CircularGuide(30e-3)
 BAND = np.array([8.2e9, 10.3e9, 12.4e9])
+RECTANGULAR_END = RectangularHorn(RectangularGuide(22.86e-3, 10.16e-3), 22.86e-3, 10.16e-3, 0.0)
+X_BAND = np.array([9e9, 9.5e9, 10e9])
 
 
 def solved(horn, frequency=BAND, s_error=1e-4):
@@ -144,10 +148,37 @@ def test_another_library_agrees_on_te11_within_the_bars(s_error):
     assert found.error[1] < s_error
 
 
+def solved_at(problem, order, frequency):
+    """S among all waves at one frequency, by one solution."""
+    mesh, q = problem.mesh(0), problem.squared_at(np.array([frequency]))
+    _, pencil = next(problem.spaces(mesh, (order,)))
+    solver = SymmetricSolver(pencil.stiffness, pencil.mass)
+    solver.factorise(float(q[0]))
+    impedance = (pencil.columns.T @ solver.solve(pencil.columns))[None]
+    return problem.scattering(mesh, impedance, q)[0]
+
+
+def test_waves_too_high_for_the_mesh_are_not_taken_for_lower_ones():
+    # what the waves left out at 0.1 may return is a hundredth of it
+    many, few = (QuarterHorn(RECTANGULAR_END, X_BAND, wanted) for wanted in (1e-3, 0.1))
+    assert many.waves.count > 2 * few.waves.count
+    apart = solved_at(many, 3, X_BAND[1])[0, 0] - solved_at(few, 3, X_BAND[1])[0, 0]
+    assert abs(apart) < 1e-3
+
+
+def test_looking_ahead_bounds_what_the_next_order_changes():
+    problem = QuarterHorn(RECTANGULAR_END, X_BAND, 1e-3)
+    found = search_levels(problem, 1e-3)
+    assert found.reached and found.order == 4 and found.ahead
+    better = solved_at(problem, 5, X_BAND[1])[0, 0]
+    off = abs(found.s[1, 0, 0] - better)
+    assert 0.02 * found.error[1] < off < found.error[1]
+
+
 @pytest.mark.slow
 def test_plane_waves_give_the_same_rectangular_open_end():
-    guide, frequency = RectangularGuide(22.86e-3, 10.16e-3), np.array([10.2e9, 10.3e9, 10.4e9])
-    found = solved(RectangularHorn(guide, 22.86e-3, 10.16e-3, 0.0), frequency, 1e-2)
+    frequency = np.array([10.2e9, 10.3e9, 10.4e9])
+    found = solved(RECTANGULAR_END, frequency, 1e-2)
     k = 2 * np.pi * frequency[1] / SPEED_OF_LIGHT
     exact, doubt = reflection(22.86e-3, 10.16e-3, k, 8 * np.pi / 10.16e-3)
     assert doubt < 4e-3
