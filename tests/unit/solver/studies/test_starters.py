@@ -94,3 +94,12 @@ def test_tolerances_can_be_made_active(tmp_path):
     text = starter_study("bend").replace("# [tolerance]", "[tolerance]")
     text = text.replace("# mean_radius_mm = 0.05", "mean_radius_mm = 0.05")
     assert study_of(tomllib.loads(text), tmp_path / "starter.toml").tolerances
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["taper", "load", "rotating-joint"])
+def test_who_changes_nothing_sees_a_limit_met(kind, tmp_path, capsys):
+    path = tmp_path / "starter.toml"
+    path.write_text(starter_study(kind), encoding="utf-8")
+    assert main(["assess", str(path)]) == 0
+    assert "MEETS THE LIMIT" in capsys.readouterr().out
