@@ -20,6 +20,7 @@ from solver.runs import near_plane, near_space
 from solver.runs.chain_answers import Line
 from solver.runs.guide_lines import mode_in, share_after_turn
 from solver.runs.sampled_part import SampledPart, Spill
+from solver.studies.inches import length_text
 from solver.studies.run_chain import RunPart
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
@@ -87,10 +88,12 @@ def neighbours(
         doubts[j - 1] += size
         doubts[j] += size
         if size > s_error:
+            apart = lines[j].length
+            stand = f"stand {length_text(apart, 4)} apart" if apart else "adjoin"
             cautions.append(
-                f"{stations[j - 1].name} and {stations[j].name} stand "
-                f"{lines[j].length * 1e3:.4g} mm apart: modes below cutoff pass between them, and "
-                "parts of these kinds cannot be joined with those; what they may do is in the bar"
+                f"{stations[j - 1].name} and {stations[j].name} {stand}: modes below cutoff pass "
+                "between them, and parts of these kinds cannot be joined with those; what they "
+                "may do is in the bar"
             )
     return Neighbours(tuple(groups), tuple(float(d) for d in doubts), tuple(cautions))
 

@@ -205,5 +205,8 @@ def _as_guided(modes: PlaneModes) -> tuple[SpaceMode, ...]:
 
 def same_plane(parts: Sequence[Any]) -> bool:
     """Whether parts can be joined in one plane."""
+    # a part of a file has no plane to ask for
+    if not all(isinstance(part, MOVABLE) for part in parts):
+        return False
     planes = {part.exact_plane for part in parts}
-    return len(planes) == 1 and None not in planes and all(isinstance(p, MOVABLE) for p in parts)
+    return len(planes) == 1 and None not in planes

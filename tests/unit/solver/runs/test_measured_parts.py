@@ -3,11 +3,14 @@
 import numpy as np
 import pytest
 
+from geometries.shapes.bends import Bend
 from geometries.shapes.guides import standard_guide
 from solver.errors import StudyError
 from solver.runs.measured_parts import measured
+from solver.runs.near_parts import can_join
+from solver.runs.run_parts import run
 from solver.studies.band import Band
-from solver.studies.run_chain import MeasuredPart
+from solver.studies.run_chain import MeasuredPart, RunPart
 
 GUIDE = standard_guide("WR-90")
 
@@ -37,6 +40,22 @@ def test_between_the_frequencies_the_bar_holds(count, tmp_path):
     off = np.abs(s - window(frequency)).reshape(len(frequency), -1).max(axis=1)
     assert (off <= error + 1e-9).all()
     assert error.max() < 30 * off.max() + 1e-6
+
+
+def test_none_is_joined_with_a_neighbour_by_more_than_its_mode(tmp_path):
+    window, bend = MeasuredPart(GUIDE, tmp_path / "window.s2p"), Bend(GUIDE, "E", 1.0, 0.03)
+    assert can_join([bend, bend])
+    assert not can_join([bend, window])
+    assert not can_join([window, bend])
+
+
+def test_a_run_takes_one_right_behind_a_bend(tmp_path):
+    window = written(tmp_path, 8e9, 12.5e9, 101)
+    parts = [RunPart(Bend(GUIDE, "E", 1.0, 0.03)), RunPart(window)]
+    result = run(parts, Band(9e9, 9.2e9, 3), s_error=1e-3)
+    assert [line.kind for line in result.parts] == ["bend", "measured"]
+    # the window's own reflection is 0.06 at most, the bend's under 0.03: they can only add
+    assert abs(result.whole.s11).max() < 0.06 + 0.03
 
 
 def test_outside_its_range_nothing_is_known(tmp_path):
