@@ -92,10 +92,13 @@ def sentences_of(comparison: MeasuredComparison) -> list[str]:
     difference, point, row, column = comparison.largest
     frequency = comparison.frequency
     name = element_name(comparison, row, column)
+    allowed = float(comparison.allowed[point, row, column])
+    beside = (
+        f", where both uncertainties together are {allowed:.3g}" if np.isfinite(allowed) else ""
+    )
     told = [
         f"the largest difference, {difference:.3g}, is in {name} at "
-        f"{frequency[point] / 1e9:.6g} GHz, where both uncertainties together are "
-        f"{comparison.allowed[point, row, column]:.3g}",
+        f"{frequency[point] / 1e9:.6g} GHz{beside}",
         f"{len(frequency)} points from {frequency[0] / 1e9:.6g} to {frequency[-1] / 1e9:.6g} GHz "
         "are compared",
         _planes_text(comparison),
