@@ -27,8 +27,8 @@ from geometries.arrays import Array, ComplexArray
 from geometries.shapes.part import Guide
 from solver.parts.plane_losses import second_order
 from solver.runs.chain_answers import ChainAnswers, Line
-from solver.runs.guide_lines import mode_in, phase_constant_of, share_after_turn
 from solver.runs.sampled_part import SampledPart
+from solver.waves.guide_lines import mode_in, phase_constant_of, share_after_turn
 from solver.waves.guide_modes import dominant_cutoff
 from solver.waves.scattering import PortMode
 from solver.waves.space_modes import SpaceMode, space_modes

@@ -17,8 +17,8 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.error_bar import bar_of, changes_of
-from solver.runs.guide_lines import share_after_turn
 from solver.waves.cascade import Junction, joined
+from solver.waves.guide_lines import share_after_turn
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode
 from solver.waves.space_modes import SpaceMode

@@ -18,10 +18,10 @@ import numpy as np
 from solver.errors import StudyError
 from solver.runs import near_plane, near_space
 from solver.runs.chain_answers import Line
-from solver.runs.guide_lines import mode_in, share_after_turn
 from solver.runs.sampled_part import SampledPart, Spill
 from solver.studies.inches import length_text
 from solver.studies.run_chain import RunPart
+from solver.waves.guide_lines import mode_in, share_after_turn
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 #: Part of the wanted error from which on what passes beside the first mode counts.

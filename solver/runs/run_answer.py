@@ -15,7 +15,6 @@ from solver.parts.peak_field import matched_breakdown_power
 from solver.runs.chain import Chain
 from solver.runs.chain_answers import ChainAnswers
 from solver.runs.chain_band import ChainBand, worst_with_end
-from solver.runs.guide_lines import phase_constant_of
 from solver.runs.part_task import KeptPart
 from solver.runs.run_result import PartLine, RunCurve, RunResult
 from solver.runs.run_units import RunUnits
@@ -24,6 +23,7 @@ from solver.studies.band import Band
 from solver.studies.limits import Limit
 from solver.studies.run_chain import RunPart
 from solver.version import installed_version
+from solver.waves.guide_lines import phase_constant_of
 from solver.waves.resonances import resonance_text
 from solver.waves.scattering import PortMode, ScatteringMatrix, decibels
 from solver.waves.space_modes import space_modes

@@ -9,8 +9,8 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.runs.chain_answers import Line
-from solver.runs.guide_lines import mode_in, phase_constant_of
 from solver.runs.sampled_part import SampledPart
+from solver.waves.guide_lines import mode_in, phase_constant_of
 from solver.waves.walls import Walls
 
 #: A load that sends back more than this is taken as a short.

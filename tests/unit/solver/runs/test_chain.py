@@ -8,9 +8,9 @@ import pytest
 from solver.runs.chain import NOTHING_KNOWN, Chain
 from solver.runs.chain_answers import Line
 from solver.runs.chain_band import chain_band, worst_with_end
-from solver.runs.guide_lines import phase_constant_of, share_after_turn
 from solver.runs.worst_case import worst_case
 from solver.waves.cascade import Junction, joined, straight_junction
+from solver.waves.guide_lines import phase_constant_of, share_after_turn
 from solver.waves.guide_modes import phase_constant
 from solver.waves.space_modes import SpaceMode
 from solver.waves.walls import Walls
