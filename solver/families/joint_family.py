@@ -33,6 +33,8 @@ from solver.parts.solved_part import SolvedPart, solved_part_of
 from solver.parts.space_solver import SpaceProblem, apart
 from solver.waves.rim_waves import RimWaves
 
+Small = tuple[ReducedModel, ReducedModel, AheadModel | None]
+
 #: Coupling under which a resonance may be one of the basis alone, over the wanted accuracy; and
 #: how many times that its absence may change the answer.
 _FAINT, _BROUGHT = 1e-3, 10.0
@@ -50,7 +52,8 @@ class JointFamily:
     s_error : float
         Wanted bound on the error of every S-parameter between propagating modes.
     levels : tuple of SharedLevel
-        Two, of successive orders, each of which tells the change to the next.
+        Two or three, of successive orders, each of which tells the change to the next. A joint is
+        answered for by the best two.
     order : int
         That of the last.
     """
@@ -134,9 +137,7 @@ class JointFamily:
         squared = self.setting[0].squared
         return float(squared[0]), float(squared[-1])
 
-    def models(
-        self, level: SharedLevel, member: Member
-    ) -> tuple[ReducedModel, ReducedModel, AheadModel | None]:
+    def models(self, level: SharedLevel, member: Member) -> Small:
         """Small problems of a joint in one space; see `SharedLevel.models`."""
         faint = _FAINT * self.s_error
         return level.models(member.lengths, member.scale, member.load, self.squared_band, faint)
@@ -150,16 +151,33 @@ class JointFamily:
 
         With the answers at the listed frequencies.
         """
+        member, most = self.member(part), len(self.levels) - 1
+        upper = self.models(self.levels[most], member)
+        best: tuple[LevelResult, BandAnswers] | None = None
+        for number in range(most, 0, -1):
+            lower = self.models(self.levels[number - 1], member)
+            found = self._of_two(part, number, (lower, upper))
+            if best is None or found[0].error.max() < best[0].error.max():
+                best = found
+            if best[0].reached:
+                break
+            upper = lower
+        assert best is not None
+        return best
+
+    def _of_two(
+        self, part: Joint, number: int, made: tuple[Small, Small]
+    ) -> tuple[LevelResult, BandAnswers]:
+        """What the small problems of two orders answer, the higher that of a level."""
         problem, mesh, squared = self.problem_of(part), self.setting[1], self.setting[0].squared
-        member, levels = self.member(part), self.levels
-        made = [self.models(level, member) for level in levels]
         models = tuple(model for model, _, _ in made)
         first = problem.scattering(mesh, models[0].impedance(squared), squared)
         none, weights = np.zeros(len(self.frequency)), problem.weights(first)
         last = Sweep(models[-1], first, none, (), made[-1][1])
-        step = {"order": self.order, "refinement": 0, "unknowns": levels[-1].unknowns}
+        order = self.order + number + 1 - len(self.levels)
+        step = {"order": order, "refinement": 0, "unknowns": self.levels[number].unknowns}
         found = LevelResult(
-            mesh, None, last, first, none, self.order, 0, False, (step,), 0, {}, models, weights
+            mesh, None, last, first, none, order, 0, False, (step,), 0, {}, models, weights
         )
         ahead: Any = tuple(step for _, _, step in made)
         found = replace(found, ahead=ahead)
@@ -175,9 +193,9 @@ class JointFamily:
             Solution(problem, self.frequency, found),
             self.s_error,
             method="curl-curl equation for E in a quarter of the space between two mirror planes, "
-            f"edge elements of order {self.order} on hexahedra, radial line of the gap matched, "
+            f"edge elements of order {found.order} on hexahedra, radial line of the gap matched, "
             "one basis for all joints of a box",
-            unknowns=self.levels[-1].unknowns,
+            unknowns=found.steps[0]["unknowns"],
             uncoupled=apart(problem, float(self.frequency[-1])),
             picture=_no_field,
             ratios=_no_field,

@@ -34,8 +34,9 @@ _SAMPLES = 33
 _LEFT_OUT, _MOST = 0.02, 40
 #: Snapshots that one joint may add for resonances that the basis lacks.
 _FOR_RESONANCES = 3
-#: Part of the joints looked at that the bar must suit; the others are solved alone.
-_ENOUGH = 0.9
+#: Part of the joints looked at that the bar must suit; the others are solved alone. Where half of
+#: them are suited, an order that brings so few more is the last.
+_ENOUGH, _MORE = 0.9, 0.1
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +72,7 @@ def prepared(family: JointFamily, report: Progress | None = None) -> Prepared:
     problem, places = family.setting[0], _Places(family)
     orders = [int(order) for order in problem.orders[0]]
     levels: list[SharedLevel] = []
-    factorisations, following = 0, assembled(family, orders[0] - 1)
+    factorisations, suited, following = 0, 0.0, assembled(family, orders[0] - 1)
     for order in range(orders[0] - 1, orders[-1] + 1):
         if report:
             report(f"basis of many joints, order {order}")
@@ -84,8 +85,11 @@ def prepared(family: JointFamily, report: Progress | None = None) -> Prepared:
         members = [family.member(family.part_of(at)) for at in corners]
         levels.append(shared.level(following[1], within, members, problem.squared))
         factorisations += shared.factorisations
-        ready = replace(family, levels=tuple(levels[-2:]), order=order)
-        if order >= orders[0] and _suits(ready):
+        ready = replace(family, levels=tuple(levels[-3:]), order=order)
+        if order < orders[0]:
+            continue
+        before, suited = suited, _suited(ready)
+        if suited >= _ENOUGH or (suited >= 0.5 and suited - before < _MORE):
             break
     return Prepared(ready, len(places.taken), factorisations)
 
@@ -215,11 +219,11 @@ def _count(poles: Array, band: tuple[float, float]) -> int:
     return int(((poles > band[0]) & (poles < band[1])).sum())
 
 
-def _suits(family: JointFamily) -> bool:
-    """Whether the bar of nearly all joints looked at is small enough."""
+def _suited(family: JointFamily) -> float:
+    """Part of the joints looked at whose bar is small enough."""
     looked_at = [family.part_of(lengths) for lengths in _lattice(family, _JUDGED)]
     reached = [family.found(part)[0].reached for part in looked_at]
-    return float(np.mean(reached)) >= _ENOUGH
+    return float(np.mean(reached))
 
 
 def _lattice(family: JointFamily, count: int) -> Iterator[Array]:

@@ -38,6 +38,9 @@ CellOf = Callable[[int, Outcome], Cell]
 
 #: Joints from which on a basis costs less than solving each alone.
 FEWEST = 30
+#: Joints whose bar one basis leaves too large have one of their own where they lie this much
+#: closer together.
+_SMALLER = 0.6
 #: Lengths that one basis varies at most: its snapshots grow as a power of their number.
 _MOST_VARIED = 2
 #: Times that what an answer points out is solved alone, and may change thereby.
@@ -88,11 +91,18 @@ class SharedMaps:
 
     def __call__(self, studies: Mapping[str, Study | RunStudy]) -> Iterator[tuple[str, Outcome]]:
         """Compute studies, and give each with its name as it is finished."""
-        rest = dict(studies)
-        for group in families_of(studies):
+        rest, waiting = dict(studies), families_of(studies)
+        every = sum(map(len, waiting))
+        while waiting:
+            group = waiting.pop()
+            left = dict(group)
             for name, outcome in self._from_basis(group):
-                del rest[name]
+                del rest[name], left[name]
                 yield name, outcome
+            if len(left) >= FEWEST and _size(left) < _SMALLER * _size(group):
+                waiting.append(left)
+        if self.told is not None:
+            self.told = replace(self.told, alone=every - self.told.answered)
         if rest:
             yield from self._run(rest)
 
@@ -110,12 +120,12 @@ class SharedMaps:
             if isinstance(outcome, PartCurves) and _holds(outcome, first.s_error):
                 answered += 1
                 yield name, outcome
+        told = self.told or SharedBasis(0)
         self.told = SharedBasis(
-            answered,
-            len(group) - answered,
-            order=made.family.order,
-            unknowns=level.unknowns,
-            snapshots=made.snapshots,
+            told.answered + answered,
+            order=max(told.order, made.family.order),
+            unknowns=max(told.unknowns, level.unknowns),
+            snapshots=told.snapshots + made.snapshots,
         )
 
 
@@ -150,6 +160,14 @@ def _joint(study: Study) -> Joint:
 def _varied(group: Mapping[str, Study]) -> int:
     parts = [study.component for study in group.values()]
     return sum(len({getattr(part, name) for part in parts}) > 1 for name in ("gap", *DEPTHS))
+
+
+def _size(group: Mapping[str, Study]) -> float:
+    """How far apart the joints of a group are, in ratios of their lengths."""
+    box = JointBox.about([_joint(study) for study in group.values()])
+    names = [name for name in ("gap", *DEPTHS) if getattr(box.least, name)]
+    ratios = [getattr(box.largest, name) / getattr(box.least, name) for name in names]
+    return float(np.prod(np.log(np.maximum(ratios, 1.01))))
 
 
 def _holds(curves: PartCurves, s_error: float) -> bool:

@@ -174,3 +174,28 @@ def test_the_distance_of_two_answers_is_in_bars():
     study = built_part(CHOKE, PATH, {})
     assert apart(curves(study), curves(study, 2e-4)) == pytest.approx(1.0, rel=1e-4)
     assert apart(curves(study), None) == np.inf
+
+
+def test_joints_left_over_have_a_basis_of_their_own_where_they_lie_closer_together(
+    basis, monkeypatch
+):
+    boxes = []
+    prepared = shared_maps.prepared
+
+    def seen(family, report=None):
+        boxes.append((family.box.least.gap, family.box.largest.gap))
+        return prepared(family, report)
+
+    def in_family(family, study):
+        # the first basis serves narrow gaps alone
+        fits = len(boxes) > 1 or study.component.gap < 0.45e-3
+        return replace(curves(study), shared=True, reached=fits)
+
+    monkeypatch.setattr(shared_maps, "prepared", seen)
+    monkeypatch.setattr(shared_maps, "curves_in_family", in_family)
+    depths = Variation(DEPTH.key, tuple(np.linspace(7.0, 9.0, 15)))
+    result = basis.explored(GAP, depths)
+    assert boxes == [(pytest.approx(0.1e-3), pytest.approx(0.6e-3)),
+                     (pytest.approx(0.5e-3), pytest.approx(0.6e-3))]  # fmt: skip
+    assert (result.shared.answered, result.shared.alone) == (90, 0)
+    assert result.shared.snapshots == 20
