@@ -35,8 +35,9 @@ _MIRROR = "magnetic"
 _FIRST, _FIRST_OF_WAVE = 0.06, 0.06
 #: Thickness of the cells at the throat, where the walls only turn, over the guide's smaller side.
 _AT_THROAT = 0.12
-#: Longest cell over the shortest wavelength, along the axis and along the rays.
-_ALONG = 0.7
+#: Longest cell over the shortest wavelength, along the rays and along the axis of the horn, where
+#: errors of phase add up.
+_ALONG, _IN_HORN = 0.7, 0.58
 #: Longest cell across over the shortest wavelength.
 _ACROSS = 0.75
 #: What a refinement adds to the number of cells along a wavelength, over that number.
@@ -86,7 +87,7 @@ def horn_blocks(horn: Horn, *, wavelength: float, refinement: int = 0, feed: flo
     rays = lines_towards(thinnest, (first, 0.0), largest * thinnest / (sphere - prism))
     blocks = []
     for piece in pieces:
-        for z, narrowed, ends in _stretches(horn, feed, first, largest):
+        for z, narrowed, ends in _stretches(horn, feed, first, _IN_HORN * finer):
             blocks.append(_block(piece, z, narrowed, ends))
         blocks.append(_block(piece, before, _straight, {}))
         on_top = _on_top(piece, prism)
