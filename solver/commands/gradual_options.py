@@ -176,7 +176,7 @@ def s_error_asked(study: Study | None, options: dict[str, Any]) -> float:
 def _check_unit(
     guide: RectangularGuide | CircularGuide, low: float | None, high: float | None
 ) -> None:
-    from solver.studies.band_checks import far_above
+    from solver.studies.study_keys import far_above
     from solver.waves.guide_modes import dominant_cutoff
 
     for option, ghz in (("--from-ghz", low), ("--to-ghz", high)):

@@ -17,7 +17,6 @@ from geometries.shapes.transitions import Transition
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band
-from solver.studies.band_checks import band_for, check_cutoff
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.kind_keys import ComponentKeys
 from solver.studies.limits import Limit
@@ -34,6 +33,7 @@ from solver.studies.run_keys import (
 )
 from solver.studies.slips import refuse_other_sort
 from solver.studies.study import build_component, read_tables
+from solver.studies.study_keys import band_for, check_cutoff
 from solver.studies.tables import RefusedKeyError
 from solver.waves.walls import Walls
 

@@ -17,7 +17,6 @@ from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.studies.band import Band, hertz
-from solver.studies.band_checks import band_for, check_cutoff
 from solver.studies.component_keys import Component
 from solver.studies.cooling import Cooling
 from solver.studies.guide_keys import Guide, build_guide
@@ -31,7 +30,7 @@ from solver.studies.messages import (
     refusal,
 )
 from solver.studies.slips import homes, refuse_other_sort, slip_in_text
-from solver.studies.study_keys import StudyKeys
+from solver.studies.study_keys import StudyKeys, band_for, check_cutoff
 from solver.studies.tables import RefusedKeyError
 from solver.studies.tolerances import Tolerance, tolerances_of
 from solver.waves.walls import Walls

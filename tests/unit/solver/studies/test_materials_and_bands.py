@@ -6,7 +6,7 @@ import pytest
 from pydantic_core import PydanticCustomError
 
 from solver.studies.absorbers import AbsorberName, with_material
-from solver.studies.band_checks import far_above
+from solver.studies.study_keys import far_above
 
 
 def test_every_name_gives_a_permittivity_that_falls_with_frequency():

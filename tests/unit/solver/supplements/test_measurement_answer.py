@@ -8,15 +8,17 @@ import numpy as np
 import pytest
 
 from solver.measured.causes import Cause
-from solver.measured.comparison import MeasuredComparison
+from solver.measured.comparison import MeasuredComparison, compare
 from solver.measured.planes import PlaneFit
 from solver.measured.touchstone_file import Measurement
+from solver.studies.band import Band
 from solver.supplements.measurement_answer import (
     headline_of,
     measurement_result_of,
     measurement_text,
     sentences_of,
 )
+from tests.unit.solver.conftest import made_up_scattering
 
 FREQUENCY = np.array([9e9, 9.5e9, 10e9])
 COMPUTED = np.full((3, 2, 2), 0.5 + 0j)
@@ -127,3 +129,19 @@ def test_words():
     ]
     alone = measurement_text(replace(comparison(), causes=()))
     assert "looks like" not in alone
+
+
+def test_an_uncertainty_that_is_not_known_is_no_number():
+    """Eleven points do not show their noise."""
+
+    def said(points, **given):
+        computed = made_up_scattering(Band(8.2e9, 12.4e9, points))
+        noise = np.random.default_rng(3).normal(size=computed.s.shape) * 1e-3
+        measurement = Measurement(Path("riser.s2p"), computed.frequency, computed.s + noise)
+        return measurement_text(compare(computed, measurement, axis_length=0.05, **given))
+
+    text = said(11)
+    assert "cannot be told" in text and "nan" not in text
+    assert "where both uncertainties" not in text
+    assert "where both uncertainties together are" in said(11, uncertainty=0.01)
+    assert "where both uncertainties together are" in said(101)

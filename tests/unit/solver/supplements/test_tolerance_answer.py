@@ -8,6 +8,7 @@ import pytest
 
 from solver.judgement.sensitivities import Sensitivity
 from solver.judgement.tolerance_box import ToleranceBox
+from solver.studies.inches import told_in_inches
 from solver.studies.tolerances import Tolerance
 from solver.supplements.tolerance_answer import (
     headline_of,
@@ -120,3 +121,18 @@ def test_the_page_names_every_dimension_and_escapes_the_title():
     for name in ("mean radius", "angle", "loss tangent"):
         assert name in page
     assert headline_of(box())[1:] in page and "<svg" in page
+
+
+def test_who_writes_inches_is_told_of_inches():
+    """0.4 mm is 0.0157 in; 0.004 per mm is 0.1016 per in; 2.5 mm is 0.0984 in."""
+    with told_in_inches(True):
+        text = tolerance_text(box())
+    assert "at mean radius -0.0157 in, angle +1 deg" in text
+    assert "mean radius: |S11| changes by at most 0.102 per in" in text
+    assert "0.0984 in alone would use up the limit" in text
+    assert " mm" not in text
+
+
+def test_a_limit_that_is_exceeded_anyway_has_no_room():
+    text = tolerance_text(box(allowed=1e-6))
+    assert "the limit is exceeded without it" in text and "0 mm alone" not in text
