@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from solver.commands.options import GUIDE, JSON
-from solver.commands.printing import print_json
+from solver.commands.printing import print_json, speak_lengths
 
 if TYPE_CHECKING:
     from geometries.shapes.guides import CircularGuide, RectangularGuide, StandardGuide
@@ -26,6 +26,7 @@ def guides(size: RectangularGuide | CircularGuide | None, as_json: bool) -> None
     from geometries.shapes.guides import standard_guides
     from solver.output import screen
 
+    speak_lengths()
     standard = standard_guides() if size is None else _standard(size)
     if as_json:
         print_json({"schema": 1, "guides": _described(size, standard)})
@@ -66,6 +67,7 @@ def _own_text(guide: RectangularGuide | CircularGuide) -> str:
     from geometries.shapes.guides import RectangularGuide
     from solver.output.screen import table_text
     from solver.output.wording import in_mm
+    from solver.studies.inches import guide_text
     from solver.waves.guide_modes import (
         dominant_cutoff,
         mode_cutoffs,
@@ -88,4 +90,4 @@ def _own_text(guide: RectangularGuide | CircularGuide) -> str:
         ]
     else:
         rows.append(("next mode from", f"{modes[1].cutoff / 1e9:.6g} GHz"))
-    return table_text((guide.label, ""), rows, ())
+    return table_text((guide_text(guide), ""), rows, ())

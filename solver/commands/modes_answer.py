@@ -14,6 +14,7 @@ from geometries.shapes.rotating_joints import RotatingJoint
 from solver.output.result_json import SCHEMA
 from solver.resonances.resolved_resonances import MOST_Q
 from solver.resonances.trapped_resonances import LEAST_Q
+from solver.studies.inches import guide_text
 from solver.studies.plain_values import described_component, described_guide, plain
 
 if TYPE_CHECKING:
@@ -53,8 +54,8 @@ def cutoffs_answer(guide: RectangularGuide | CircularGuide, up_to_ghz: float | N
     return TableAnswer(
         told=plain({"schema": SCHEMA, "guide": described_guide(guide), "modes": listed}),
         text=modes_text(guide, found),
-        title=f"Modes of {guide.label}",
-        part=f"guide {guide.label}",
+        title=f"Modes of {guide_text(guide)}",
+        part=f"guide {guide_text(guide)}",
         band=f"up to {up_to / 1e9:.6g} GHz",
         headline=f"{len(found)} modes; the first propagates from {first / 1e9:.6g} GHz",
         heads=heads,

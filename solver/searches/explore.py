@@ -25,7 +25,7 @@ from solver.searches.varied_parts import all_refused, built_part, checked_keys, 
 from solver.searches.varied_runs import run_in_words
 from solver.searches.worker_pool import Compute, compute_all
 from solver.studies.band import Band
-from solver.studies.inches import twin_in_mm
+from solver.studies.inches import guide_text, twin_in_mm
 from solver.studies.run_study import RunStudy
 from solver.studies.study import Study
 from solver.version import installed_version
@@ -223,7 +223,7 @@ def _stays(study: Study, tables: Mapping[str, Any], variations: Sequence[Variati
         elif isinstance(value, str) and name != "kind":
             stays.append(f"{name.replace('_', ' ')} {value}")
     own = any(key.startswith("guide.") for key in varied)
-    guide = "a guide of its own" if own else study.component.guide.label
+    guide = "a guide of its own" if own else guide_text(study.component.guide)
     return f"{study.component.kind} in {guide}: {', '.join(stays)}".rstrip(": ")
 
 

@@ -91,7 +91,7 @@ def guide_text(guide: Any, *, sized: bool = False) -> str:
     if guide.name and not sized:
         return str(guide.name)
     if hasattr(guide, "diameter"):
-        size = f"{length_text(guide.diameter)} diameter"
+        size = f"diameter {length_text(guide.diameter)}"
     else:
         size = f"{length_number(guide.broad_width)} by {length_text(guide.narrow_height)}"
     return f"{guide.name} ({size})" if guide.name else size

@@ -95,3 +95,12 @@ def test_every_step_finds_what_the_one_before_left(capsys, tmp_path, monkeypatch
         the_same_in_a_notebook,
     ):
         step(capsys, tmp_path)
+
+
+def test_a_guide_asked_for_in_inches_is_told_in_inches(capsys):
+    """0.95 by 0.4 in; half its broad side has a cutoff of c / 2a = 6.212 GHz."""
+    assert main(["guides", "0.95x0.4in"]) == 0
+    text = capsys.readouterr().out
+    assert "0.95 in by 0.4 in" in text and "6.212" in text and " mm" not in text
+    assert main(["guides", "24.13x10.16"]) == 0
+    assert "24.13 mm by 10.16 mm" in capsys.readouterr().out
