@@ -66,9 +66,9 @@ def assess_study(
             study, assessment, measurement, request, in_space=in_space, progress=progress
         )
     except KeyboardInterrupt as interrupt:
-        at = f" at: {progress.step}" if progress.step else ""
+        at = f", which was at: {progress.step}" if progress.step else ""
         raise KeyboardInterrupt(
-            f"nothing of {path.name} is kept{at}; a verdict needs the whole band, so a part that "
-            "is not finished starts again"
+            f"nothing was written of {path.name}{at}; a verdict needs the whole band, so a part "
+            "that is not finished starts again"
         ) from interrupt
     return assessment, added

@@ -114,4 +114,7 @@ def test_an_interrupt_says_what_is_lost(studies, monkeypatch, capsys):
     out, err = capsys.readouterr()
     assert out == ""
     last = err.splitlines()[-1]
-    assert "nothing of good.toml is kept at: field; a verdict needs the whole band" in last
+    assert (
+        "nothing was written of good.toml, which was at: field; a verdict needs the whole band"
+        in last
+    )
