@@ -243,7 +243,7 @@ def snapshot(
     solver.factorise(shift)
     blocks = [solver.solve(columns)]
     latest = blocks[0] if moving is None else blocks[0][:, moving]
-    for _ in range(_MOMENTS):
+    for _ in range(_MOMENTS if latest.shape[1] else 0):
         latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
         blocks.append(latest)
     block = np.concatenate(blocks, axis=1)

@@ -219,3 +219,14 @@ def test_snapshots_are_kept_where_divide_and_conquer_gives_up(monkeypatch):
     assert (size > 1e-10).sum() == 3
     kept, there = left[:, :3], expected[:, :3]
     assert kept @ kept.T == pytest.approx(there @ there.T, abs=1e-12)
+
+
+def test_no_column_needs_to_move():
+    k, m = chain(30)
+    columns = np.zeros((30, 2))
+    columns[0, 0] = columns[-1, 1] = 1.0
+    still = np.zeros(2, dtype=bool)
+    matrices = upper(k), upper(m), columns, SQUARED
+    found = sweep(*matrices, lambda z: z.impedance(SQUARED) + 0j, 1e-10, moving=still)
+    exact = dense_impedance(k, m, columns)
+    np.testing.assert_allclose(found.response.real, exact, atol=1e-8 * np.abs(exact).max())
