@@ -9,6 +9,7 @@ from geometries.shapes.bends import Bend
 from geometries.shapes.flexibles import Flexible
 from geometries.shapes.guides import standard_guide
 from solver.closed_forms.convolutions import bragg_stopband, convolution_reflection
+from solver.fem.level_search import search_levels
 from solver.judgement.assess_part import assess
 from solver.parts.flexible_problem import FlexibleProblem
 from solver.parts.flexible_solver import lossy_flexible, solve_flexible, solved_flexible
@@ -45,6 +46,38 @@ def test_a_row_is_the_whole_in_one_mesh(count):
     assert row.found.order == whole.found.order
     # of the same elements: all that differs is what the condensation leaves out
     assert largest_difference(row, whole) < row.found.steps[-1]["condensation"] < 1e-4
+
+
+def transfer(s):
+    """From the waves at port 2, forwards and backwards, to those at port 1, (n, 2, 2)."""
+    s11, s12, s21, s22 = s[:, 0, 0], s[:, 0, 1], s[:, 1, 0], s[:, 1, 1]
+    rows = [[np.ones_like(s11), -s22], [s11, s12 * s21 - s11 * s22]]
+    return np.array(rows).transpose(2, 0, 1) / s21[:, None, None]
+
+
+@pytest.mark.slow
+def test_a_long_row_is_the_power_of_short_pieces_in_one_mesh():
+    # what one convolution adds is the quotient of two short pieces: their ends cancel, and what
+    # decays has done so over three convolutions, to 1e-5 for TE30
+    count, frequency = 120, np.array([8.9e9, 9.3e9])
+
+    def part(n):
+        return Flexible(GUIDE, 11 * MM, 1.7 * MM, n)
+
+    row = solved(part(count), 1e-2, frequency=frequency)
+    short = []
+    for n in (3, 4):
+        problem = FlexibleProblem(part(n), frequency, 1e-2, whole=True)
+        problem.orders = {0: (row.found.order,)}
+        found = search_levels(problem, 1e-2)
+        places = [0, len(problem.modes[0])]
+        short.append(transfer(found.s[:, places][:, :, places]))
+    cell = short[1] @ np.linalg.inv(short[0])
+    power = np.array([np.linalg.matrix_power(one, count - 3) for one in cell])
+    difference = np.abs(transfer(among_te10(row)) - power @ short[0]).max()
+    # errors of one convolution add up a hundred times
+    assert difference < 1e-3
+    assert difference < row.found.error.min()
 
 
 @pytest.mark.slow
