@@ -25,7 +25,7 @@ from geometries.shapes.tapers import Taper, TaperProfile
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist, TwistProfile
 from geometries.user_files.user_meshes import MeshPart
-from solver.studies.absorbers import AbsorberName, with_material
+from solver.loads.absorbers import AbsorberName, with_material
 from solver.studies.guide_keys import Guide, GuideEntry, build_guide
 from solver.studies.horn_keys import HornTable, built_horn
 from solver.studies.joint_keys import ChokeFlangeKeys, RotatingJointKeys

@@ -5,7 +5,7 @@ from typing import get_args
 import pytest
 from pydantic_core import PydanticCustomError
 
-from solver.studies.absorbers import AbsorberName, with_material
+from solver.loads.absorbers import AbsorberName, with_material
 from solver.studies.study_keys import far_above
 
 
