@@ -253,12 +253,13 @@ def _with(found: Exploration, alone: Mapping[int, Outcome], cell_of: CellOf) -> 
 def pointed_out(result: Exploration) -> list[int]:
     """Numbers of the cells that an answer points out: its optima, and where a limit ends."""
     cells = [n for n, cell in enumerate(result.cells) if cell.curves is not None]
-    found = [min(cells, key=lambda n: _worst(result.cells[n].reflection))]
-    if result.leaks:
-        found.append(min(cells, key=lambda n: _worst(result.cells[n].leakage)))
-    held = [n for n in cells if (band := result.cells[n].held) is not None and band.sure]
-    if held:
-        found.append(max(held, key=lambda n: _width(result.cells[n])))
+    found = []
+    for worst in ("reflection", "leakage"):
+        values = {n: w.value for n in cells if (w := getattr(result.cells[n], worst)) is not None}
+        found += [min(values, key=lambda n: values[n])] if values else []
+    held = {n: band.width for n in cells if (band := result.cells[n].held) is not None}
+    if any(held.values()):
+        found.append(max(held, key=lambda n: held[n]))
     if len(result.variations) == 1:
         order = sorted(cells, key=lambda n: next(iter(result.cells[n].values.values())))
         for one, other in pairwise(order):
@@ -278,14 +279,6 @@ def to_confirm(result: Exploration) -> list[int]:
 def is_shared(cell: Cell) -> bool:
     """Whether the curves of a cell come from a basis."""
     return cell.curves is not None and cell.curves.shared
-
-
-def _worst(worst: Any) -> float:
-    return float(worst.value) if worst is not None else np.inf
-
-
-def _width(cell: Cell) -> float:
-    return cell.held.width if cell.held is not None else 0.0
 
 
 def apart(one: Outcome, other: PartCurves | None) -> float:
