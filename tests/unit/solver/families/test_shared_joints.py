@@ -11,6 +11,7 @@ from geometries.shapes.guide_sizes import standard_guide
 from geometries.space_meshes.choke_lines import JointBox
 from solver.families.joint_family import JointFamily
 from solver.families.shared_joints import assembled
+from solver.fem.edge_space import edge_space
 
 FREQUENCY = np.linspace(8.2e9, 12.4e9, 5)
 
@@ -55,3 +56,16 @@ def test_lengths_and_joints_belong_to_each_other(family):
     assert part.gap == pytest.approx(0.3e-3, rel=1e-12)
     assert part.groove_depth == pytest.approx(8e-3, rel=1e-12)
     assert family.bounds[0] * family.bounds[1] == pytest.approx(1.0, rel=1e-12)
+
+
+def test_columns_of_waves_that_vary_across_a_tall_gap_scale_too():
+    family = JointFamily(JointBox.about([flange(4.0, 8.0), flange(12.0, 8.0)]), FREQUENCY, 1e-3)
+    part = flange(9.3, 8.0)
+    member, problem = family.member(part), family.setting[0]
+    (rim,) = problem.boundaries
+    assert {(column.n, column.along) for column in rim.columns} >= {(1, True), (1, False)}
+    mesh = family.problem_alone(member.lengths).mesh(0)
+    space = edge_space(mesh.mesh, 2)
+    own = family.problem_of(part).columns(space, mesh)
+    _, pencil = assembled(family, 2)
+    assert np.abs(pencil.columns * member.scale - own).max() < 1e-10 * np.abs(own).max()

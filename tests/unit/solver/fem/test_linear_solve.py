@@ -136,3 +136,15 @@ def test_running_out_of_memory_names_the_size(backend, monkeypatch):
     monkeypatch.setattr(solver._backend, "factorise", fail)
     with pytest.raises(ProblemSizeError, match="20 unknowns do not fit"):
         solver.factorise(0.1)
+
+
+def test_other_entries_in_the_same_places_are_solved_with_the_same_ordering(backend):
+    first, second = pencil(40), pencil(40, seed=1)
+    right = np.random.default_rng(2).normal(size=(40, 3))
+    solver = SymmetricSolver(*first[:2])
+    solver.factorise(0.7)
+    solver.take(second[0].data, second[1].data)
+    solver.factorise(0.4)
+    k, m = second[2:]
+    expected = np.linalg.solve(k - 0.4 * m, right)
+    assert np.abs(solver.solve(right) - expected).max() < 1e-11 * np.abs(expected).max()

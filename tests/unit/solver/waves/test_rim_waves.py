@@ -105,3 +105,13 @@ def test_half_waves_that_travel_or_have_not_decayed_are_kept():
     # a dense gasket lets travel what has not decayed before it
     assert half_waves(6e-3, k, 9.0, [(6e-3, 1.0), (4e-3, 9.0)], 1e-5) == 1
     assert half_waves(6e-3, k, 9.0, [(200e-3, 1.0), (4e-3, 9.0)], 1e-5) == 0
+
+
+def test_admittances_are_those_of_the_q_asked_for_last():
+    def made():
+        return rim_waves(0.02, 0.3e-3, 260.0, mirrors=("magnetic", "electric"))
+
+    rim = made()
+    for squared in (np.array([4e4, 5e4]), np.array([4e4, 6e4]), np.array([5e4])):
+        assert np.array_equal(rim.admittance(squared), made().admittance(squared))
+        assert np.array_equal(rim.leaves(squared), made().leaves(squared))
