@@ -128,10 +128,12 @@ def writes_inches(study: Path | None = None) -> bool:
     study : Path, optional
         A study file that can be read.
     """
-    from solver.studies.inches import uses_inches
+    from solver.studies.inches import size_in_inches, uses_inches
     from solver.studies.study import read_tables
 
     given = click.get_current_context().find_root().obj or ()
-    if any(re.search(r"\d *in$|_in=|-in$", str(word)) for word in given):
-        return True
+    for word in map(str, given):
+        # a guide stands alone or behind the name of its option or key
+        if re.search(r"\d *in$|_in=|-in$", word) or size_in_inches(word.rpartition("=")[2]):
+            return True
     return study is not None and uses_inches(read_tables(study))

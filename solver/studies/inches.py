@@ -193,7 +193,7 @@ def uses_inches(tables: Any) -> bool:
     """Return whether a study, or a key of it, gives a length in inches."""
     if isinstance(tables, Mapping):
         return any(
-            key.endswith(_INCHES) or _size_in_inches(value) or uses_inches(value)
+            key.endswith(_INCHES) or size_in_inches(value) or uses_inches(value)
             for key, value in tables.items()
         )
     if isinstance(tables, list):
@@ -201,6 +201,6 @@ def uses_inches(tables: Any) -> bool:
     return False
 
 
-def _size_in_inches(value: Any) -> bool:
-    """Whether a value is a guide's size in inches, as ``"0.9x0.4in"``."""
-    return isinstance(value, str) and _SIZE.fullmatch(value) is not None
+def size_in_inches(value: Any) -> bool:
+    """Return whether a value is a guide's size in inches, as ``"0.9x0.4in"``."""
+    return isinstance(value, str) and _SIZE.fullmatch(value.strip()) is not None
