@@ -16,13 +16,8 @@ from solver.families.shared_basis import SharedLevel, small_matrix
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.next_order import Fluxes
-from solver.fem.reduced_model import (
-    Projection,
-    ReducedModel,
-    distance_to_poles,
-    new_directions,
-    snapshot,
-)
+from solver.fem.reduced_model import Projection, ReducedModel, distance_to_poles
+from solver.fem.snapshots import new_directions, snapshot
 
 #: Frequencies of the band at which residuals in the next order are looked at.
 _SAMPLES = 6

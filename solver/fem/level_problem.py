@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
-from solver.fem.loaded_snapshots import Driven
 from solver.fem.next_order import NextOrder
 from solver.fem.reduced_model import ReducedModel
+from solver.fem.snapshots import Driven
 
 
 @dataclass(frozen=True, eq=False)

@@ -16,18 +16,15 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import svd
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import connected_components
 
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
-from solver.fem.loaded_snapshots import Driven, loaded_snapshot
 from solver.fem.lossy_model import LossyModel
+from solver.fem.snapshots import Driven, loaded_snapshot, new_directions, snapshot
 
-_MOMENTS = 3
-_DEPENDENT = 1e-10
 #: Part of a port column that unknowns may carry and still count as not reached.
 _UNDRIVEN = 1e-9
 _MOST_SNAPSHOTS = 40
@@ -214,45 +211,6 @@ def _widened(low: float, high: float) -> tuple[float, float]:
     return low - margin, high + margin
 
 
-def snapshot(
-    solver: SymmetricSolver,
-    mass: csr_matrix,
-    columns: Array,
-    shift: float,
-    moving: NDArray[np.bool_] | None,
-) -> Array:
-    """Solutions for all port columns at one q, and derivatives with respect to q.
-
-    Parameters
-    ----------
-    solver : SymmetricSolver
-        Of K - q M.
-    mass : (n, n) csr_matrix
-        Upper triangle of M.
-    columns : (n, m) array
-    shift : float
-        The value of q.
-    moving : (m,) bool array, optional
-        See `sweep`.
-
-    Returns
-    -------
-    (n, s) array
-        The last derivatives last, one a moving column.
-    """
-    solver.factorise(shift)
-    blocks = [solver.solve(columns)]
-    latest = blocks[0] if moving is None else blocks[0][:, moving]
-    for _ in range(_MOMENTS if latest.shape[1] else 0):
-        latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
-        blocks.append(latest)
-    block = np.concatenate(blocks, axis=1)
-    if not solver.complex:
-        return np.asarray(block)
-    parts = np.concatenate([block.real, block.imag], axis=1)
-    return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
-
-
 def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
     """Return the unknowns that the port columns reach through the matrices, ascending.
 
@@ -273,36 +231,6 @@ def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) ->
     driven = np.zeros((number, columns.shape[1]))
     np.add.at(driven, label, scaled / scaled.sum(axis=0))
     return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
-
-
-def new_directions(basis: Array, block: Array, scale: Array) -> Array:
-    """Directions that a block adds to a basis, the whole orthonormal once scaled.
-
-    Scaling by the diagonal of M keeps small cells from drowning in round-off.
-
-    Parameters
-    ----------
-    basis : (n, b) array
-    block : (n, s) array
-    scale : (n,) array
-    """
-    block = block * scale[:, None]
-    block /= np.linalg.norm(block, axis=0)
-    scaled = basis * scale[:, None]
-    for _ in range(2):
-        block = block - scaled @ (scaled.T @ block)
-    left, size = _singular(block)
-    return np.asarray(left[:, size > _DEPENDENT] / scale[:, None])
-
-
-def _singular(block: Array) -> tuple[Array, Array]:
-    """Left singular vectors and singular values."""
-    try:
-        left, size, _ = np.linalg.svd(block, full_matrices=False)
-    except np.linalg.LinAlgError:
-        # LAPACK's divide and conquer gives up on some blocks of finite numbers; QR does not
-        left, size, _ = svd(block, full_matrices=False, lapack_driver="gesvd")
-    return left, size
 
 
 @dataclass(frozen=True, eq=False)

@@ -23,7 +23,7 @@ from geometries.space_meshes.horn_blocks import horn_blocks, sphere_about
 from solver.fem.edge_space import EdgeSpace
 from solver.fem.level_problem import Pencil
 from solver.fem.level_search import search_levels
-from solver.fem.loaded_snapshots import Driven
+from solver.fem.snapshots import Driven
 from solver.parts.bare_horns import solved_bare_horn
 from solver.parts.half_plane_solver import half_plane_picture, harmonic_picture
 from solver.parts.peak_readings import harmonic_ratios, ratios_in_half_plane, ratios_in_space

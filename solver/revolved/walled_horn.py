@@ -19,8 +19,8 @@ from geometries.plane_meshes.horn_mesh import HornChart, mesh_horn
 from geometries.plane_meshes.plane_mesh import PlaneMesh, PlanePort
 from geometries.shapes.horns import ConicalHorn
 from solver.fem.level_problem import Pencil
-from solver.fem.loaded_snapshots import Driven
 from solver.fem.scalar_field import PlaneSystem, assemble
+from solver.fem.snapshots import Driven
 from solver.revolved.harmonic_field import assemble_harmonic
 from solver.revolved.revolved_problem import RevolvedModes, RevolvedProblem
 from solver.waves.guide_modes import SPEED_OF_LIGHT

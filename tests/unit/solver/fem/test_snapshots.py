@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from scipy.sparse import csr_matrix, triu
 
-from solver.fem.loaded_snapshots import Driven
 from solver.fem.reduced_model import sweep
+from solver.fem.snapshots import Driven
 from solver.waves.matched_ports import matched_scattering
 
 SIZE, PORTS = 120, 30

@@ -1,8 +1,9 @@
-"""Snapshots of a part that few ports drive and through which many waves leave.
+"""Snapshots of a field problem: solutions at one q and their derivatives, and what they span.
 
-Solving for every column that lets the field out would fill the reduced model with vectors that no
-answer needs. What it needs are solutions of the loaded part, (K - q M + j B Y B^T) x = B e, for the
-columns e that drive, and their derivatives by q: a few vectors, however many waves leave.
+Where few ports drive a part and many waves leave it, solving for every column that lets the field
+out would fill the reduced model with vectors that no answer needs. What it needs are solutions of
+the loaded part, (K - q M + j B Y B^T) x = B e, for the columns e that drive, and their derivatives
+by q: a few vectors, however many waves leave.
 """
 
 from __future__ import annotations
@@ -11,17 +12,62 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import svd
 from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.linear_solve import SymmetricSolver
 
-#: Derivatives that a snapshot takes along: each costs two solutions a driving column.
-_MOMENTS = 8
+#: Derivatives that a snapshot takes along.
+_MOMENTS = 3
+#: The same of a loaded one: each costs two solutions a driving column.
+_LOADED_MOMENTS = 8
 #: Points on a circle about q, and its radius over q, that give derivatives of admittances.
 _ON_CIRCLE, _CIRCLE = 24, 0.05
 #: A direction with less of it than this is not there.
 _NONE = 1e-10
+#: Directions of unit vectors whose singular value is below this depend on the others.
+_DEPENDENT = 1e-10
+
+
+def snapshot(
+    solver: SymmetricSolver,
+    mass: csr_matrix,
+    columns: Array,
+    shift: float,
+    moving: NDArray[np.bool_] | None,
+) -> Array:
+    """Solutions for all port columns at one q, and derivatives with respect to q.
+
+    Parameters
+    ----------
+    solver : SymmetricSolver
+        Of K - q M.
+    mass : (n, n) csr_matrix
+        Upper triangle of M.
+    columns : (n, m) array
+    shift : float
+        The value of q.
+    moving : (m,) bool array, optional
+        See `sweep`.
+
+    Returns
+    -------
+    (n, s) array
+        The last derivatives last, one a moving column.
+    """
+    solver.factorise(shift)
+    blocks = [solver.solve(columns)]
+    latest = blocks[0] if moving is None else blocks[0][:, moving]
+    for _ in range(_MOMENTS if latest.shape[1] else 0):
+        latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
+        blocks.append(latest)
+    block = np.concatenate(blocks, axis=1)
+    if not solver.complex:
+        return np.asarray(block)
+    parts = np.concatenate([block.real, block.imag], axis=1)
+    return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +88,7 @@ class Driven:
         """Taylor coefficients (moments + 1, m) of Y about q, by Cauchy's integral."""
         turn = np.exp(2j * np.pi * np.arange(_ON_CIRCLE) / _ON_CIRCLE)
         y = np.asarray(self.admittance(q * (1 + _CIRCLE * turn)))
-        order = np.arange(_MOMENTS + 1)[:, None]
+        order = np.arange(_LOADED_MOMENTS + 1)[:, None]
         return np.asarray((_CIRCLE * q) ** (-1.0 * order) * (turn**-order @ y) / _ON_CIRCLE)
 
 
@@ -99,3 +145,33 @@ def loaded_snapshot(
         blocks += [x.real / size, x.imag / size]
     block = np.concatenate(blocks, axis=1)
     return np.asarray(block[:, np.linalg.norm(block, axis=0) > _NONE])
+
+
+def new_directions(basis: Array, block: Array, scale: Array) -> Array:
+    """Directions that a block adds to a basis, the whole orthonormal once scaled.
+
+    Scaling by the diagonal of M keeps small cells from drowning in round-off.
+
+    Parameters
+    ----------
+    basis : (n, b) array
+    block : (n, s) array
+    scale : (n,) array
+    """
+    block = block * scale[:, None]
+    block /= np.linalg.norm(block, axis=0)
+    scaled = basis * scale[:, None]
+    for _ in range(2):
+        block = block - scaled @ (scaled.T @ block)
+    left, size = _singular(block)
+    return np.asarray(left[:, size > _DEPENDENT] / scale[:, None])
+
+
+def _singular(block: Array) -> tuple[Array, Array]:
+    """Left singular vectors and singular values."""
+    try:
+        left, size, _ = np.linalg.svd(block, full_matrices=False)
+    except np.linalg.LinAlgError:
+        # LAPACK's divide and conquer gives up on some blocks of finite numbers; QR does not
+        left, size, _ = svd(block, full_matrices=False, lapack_driver="gesvd")
+    return left, size
