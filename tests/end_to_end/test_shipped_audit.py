@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from geometries.shapes.guides import standard_guide
-from solver.audits.audited_kinds import cases_of
+from solver.audits.audited_kinds import KINDS, cases_of
 from solver.audits.shipped_audit import shipped_files
 from solver.commands.command_line import commands
 from tests.references.curved_guide_modes import bend_scattering
@@ -33,7 +33,7 @@ def _check(reading, reflection, unsure=0.0):
     assert max(abs(reflection(f)) for f in BAND) <= high + unsure
 
 
-@pytest.mark.parametrize("kind", dict.fromkeys(part["kind"] for part in SHIPPED["parts"]))
+@pytest.mark.parametrize("kind", KINDS)
 def test_it_holds_what_the_rules_ask_for_today(kind):
     cases = cases_of([kind])
     parts = [part for part in SHIPPED["parts"] if part["kind"] == kind]
