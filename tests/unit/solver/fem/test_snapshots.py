@@ -5,7 +5,7 @@ import pytest
 from scipy.sparse import csr_matrix, triu
 
 from solver.fem.reduced_model import sweep
-from solver.fem.snapshots import Driven
+from solver.fem.snapshots import Driven, new_directions
 from solver.waves.matched_ports import matched_scattering
 
 SIZE, PORTS = 120, 30
@@ -53,3 +53,18 @@ def test_answers_for_the_driving_port_are_those_of_the_whole():
 def test_derivatives_of_admittances_are_those_of_a_root():
     taylor = Driven(np.array([0]), admittance).derivatives(25.0)
     assert taylor[:3, 0] == pytest.approx([23**0.5, 0.5 * 23**-0.5, -0.125 * 23**-1.5], rel=1e-9)
+
+
+def test_directions_are_found_where_divide_and_conquer_gives_up(monkeypatch):
+    rows = np.random.default_rng(8).normal(size=(12, 3))
+    block, nothing = np.hstack([rows, rows[:, :1]]), np.zeros((12, 0))
+    expected = new_directions(nothing, block, np.ones(12))
+
+    def gives_up(*_, **__):
+        raise np.linalg.LinAlgError("SVD did not converge")
+
+    monkeypatch.setattr(np.linalg, "svd", gives_up)
+    found = new_directions(nothing, block, np.ones(12))
+    # three of the four columns are independent
+    assert found.shape == expected.shape == (12, 3)
+    np.testing.assert_allclose(found @ found.T, expected @ expected.T, atol=1e-12)
