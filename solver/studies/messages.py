@@ -129,7 +129,10 @@ def first_problem(
     first = problems[0]
     context = first.get("ctx", {})
     if first["type"] == "unknown_key":
-        context = {**context, "home": (homes or {}).get(twin_in_mm(context["key"]))}
+        home = (homes or {}).get(twin_in_mm(context["key"]))
+        # of the very table that refuses it, the key belongs to another kind
+        here = home == (first["loc"][0] if first["loc"] else "")
+        context = {**context, "home": None if here else home}
     line = _describe(first["type"], first["loc"], first["input"], context, tables or {})
     more = len(problems) - 1
     return f"{line} (and {more} more)" if more else line

@@ -205,6 +205,11 @@ def test_a_key_in_the_wrong_table_is_sent_home(tmp_path, parts, words):
     assert text.startswith(f"riser.toml: {words[0]}: unknown key here; it stands {words[1]}")
 
 
+def test_a_key_of_another_kind_is_not_sent_to_the_table_where_it_stands(tmp_path):
+    text = message(write(tmp_path, GUIDE, BEND + "\nwall = 1.0", BAND))
+    assert "component.wall = 1.0: unknown key; remove it; known here" in text
+
+
 @pytest.mark.parametrize(
     ("reads", "text", "command"),
     [
