@@ -7,13 +7,8 @@ import pytest
 from scipy.special import hankel2, lpmv
 
 from geometries.errors import MeshingError
-from solver.waves.spherical_waves import (
-    hankel_slopes,
-    legendre_over_sine,
-    orders_needed,
-    revolved_waves,
-    spherical_waves,
-)
+from solver.waves.spherical_functions import hankel_slopes, legendre_over_sine, orders_needed
+from solver.waves.spherical_waves import revolved_waves, spherical_waves
 
 RADIUS = 0.02
 K = np.array([150.0, 260.0])
