@@ -33,6 +33,8 @@ _FEED = 1.0
 _CLEAR = 0.25
 #: Thickness of the layer over the longest wavelength, and its lines over that.
 _THICK, _LINES = 1.1, (0.0, 0.3, 1.0)
+#: Points so near to where the layer begins, over its radius, are before it whatever round-off says.
+_NEAR = 1e-9
 
 
 @dataclass(frozen=True)
@@ -75,8 +77,9 @@ class BareChart:
     def slopes(self, points: Array) -> ComplexArray:
         """Derivatives (2, 2, ...) of `coordinates` by s and t."""
         (z, r), slopes = self._mapped(points)
-        by_z = np.where((z > self.front) | self._behind(points), self.growth, 1.0)
-        by_r = np.where(r > self.side, self.growth, 1.0)
+        near = _NEAR * self.side
+        by_z = np.where((z > self.front + near) | self._behind(points), self.growth, 1.0)
+        by_r = np.where(r > self.side + near, self.growth, 1.0)
         return np.array([[by_z * part for part in slopes[0]], [by_r * part for part in slopes[1]]])
 
     def weights(self, points: Array) -> tuple[ComplexArray, ComplexArray]:
@@ -92,7 +95,8 @@ class BareChart:
         return np.asarray(np.hypot(zs, rs))
 
     def _behind(self, points: Array) -> Any:
-        return (points[0] < -self.length - self.back) & (points[1] > self.aperture)
+        start = -self.length - self.back - _NEAR * self.side
+        return (points[0] < start) & (points[1] > self.aperture)
 
     def _mapped(self, points: Array) -> tuple[Any, Any]:
         """Point (z, r) and its derivatives ((z_s, z_t), (r_s, r_t))."""
@@ -103,7 +107,7 @@ class BareChart:
         wall = np.where(s >= 0, a, np.where(flared, a + slope * s, self.throat))
         rate = np.where(flared, slope, 0.0)
         outside = (self.side - t) / (self.side - a)
-        beyond = t > self.side
+        beyond = t > self.side * (1 + _NEAR)
         r = np.where(t < a, t * wall / a, t + np.where(beyond, 0.0, (wall - a) * outside))
         r_s = np.where(t < a, t * rate / a, np.where(beyond, 0.0, rate * outside))
         r_t = np.where(t < a, wall / a, np.where(beyond, 1.0, (self.side - wall) / (self.side - a)))

@@ -80,6 +80,31 @@ def test_the_layer_leaves_the_guide_and_what_is_near_alone():
     assert stands_free(chart, np.array([[start], [0.5 * GUIDE.radius]])).all()
 
 
+@pytest.mark.parametrize("name", HORNS)
+def test_where_the_layer_begins_slopes_are_those_before_it(name):
+    # places there have round-off of their own, at every band another one
+    for longest in np.linspace(30e-3, 40e-3, 23):
+        mesh = mesh_bare_horn(HORNS[name], (30e-3, longest), 0)
+        chart, (s, t) = grown(mesh, 1 - 1.7j), mesh.mesh.p[:, mesh.mesh.t]
+        horn, x = HORNS[name], np.array([0.1, 0.5, 0.9])
+        back = -horn.length - chart.back
+        near, outside = 1e-6, (t > horn.opening_radius - 1e-9).all(axis=0)
+        below = (t < chart.side + 1e-9).all(axis=0)
+        for cells, grid in (
+            (below & (np.abs(s.max(axis=0) - chart.front) < near * 1e-2), [x**0, x]),
+            (below & outside & (np.abs(s.min(axis=0) - back) < near * 1e-2), [0 * x, x]),
+        ):
+            here = np.flatnonzero(cells)
+            assert here.size
+            points = mesh.mesh._mapping().F(np.array(grid), tind=here)
+            assert np.abs(chart.slopes(points).imag).max() == 0
+        here = np.flatnonzero(np.abs(t.max(axis=0) - chart.side) < near * 1e-2)
+        points = mesh.mesh._mapping().F(np.array([x, x**0]), tind=here)
+        middle = mesh.mesh._mapping().F(np.array([x, 0.99 * x**0]), tind=here)
+        assert np.abs(chart.slopes(points)[1, 1].imag).max() == 0
+        assert np.abs(chart.slopes(points)[1, 1] - chart.slopes(middle)[1, 1]).max() < 1e-9
+
+
 def test_a_horn_in_a_wall_has_no_layer():
     mesh = mesh_horn(ConicalHorn(GUIDE, 60e-3, 50e-3), WAVES[0], 0)
     assert stands_free(mesh.chart, np.array([[1.0], [1.0]])).all()
