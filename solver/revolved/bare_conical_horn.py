@@ -34,7 +34,7 @@ from solver.waves.harmonic_modes import HarmonicModes, harmonic_modes
 #: Degrees tried on one mesh before it is refined, by the order about the axis.
 DEGREES: Mapping[int, Mapping[int, Sequence[int]]] = {
     0: {0: (7, 8, 9, 10, 11), 1: (8, 9, 10, 11)},
-    1: {0: (5, 6, 7, 8, 9), 1: (7, 8, 9)},
+    1: {0: (6, 7, 8, 9), 1: (7, 8, 9)},
 }
 #: What the innermost cells leave falls slowly with the degree.
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
