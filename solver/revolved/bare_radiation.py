@@ -16,6 +16,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.integrate import simpson
 from scipy.special import j0, j1, y0, y1
 
 from geometries.arrays import Array, ComplexArray
@@ -71,9 +72,21 @@ def bare_radiation(problem: BareConicalHorn, found: LevelResult, answers: BandAn
     fields = compared[-1] / root
     # the directivity is over what leaves, which has a bar too
     bar = off[:, None] / root + np.abs(fields) * (back * error / power)[:, None, None]
+    if problem.order:
+        bar += np.abs(fields) * _missing(fields, angle)[:, None, None]
     return radiation_from(
         answers.frequency, (power, 2 * back * error + error**2), fields, bar, angle
     )
+
+
+def _missing(fields: ComplexArray, angle: Array) -> Array:
+    """How far the whole pattern is from what leaves, in amplitude and four times, (n,).
+
+    The power that leaves is known from S alone: a fault of the surface or of the layer that all
+    degrees share shows here.
+    """
+    both = 0.5 * (np.abs(fields) ** 2).sum(axis=1) * np.sin(angle)
+    return np.asarray(2.0 * np.abs(0.5 * simpson(both, x=angle) - 1.0))
 
 
 def _travels(problem: BareConicalHorn, answers: BandAnswers) -> NDArray[np.bool_]:

@@ -9,7 +9,7 @@ from geometries.plane_meshes.bare_horn_mesh import mesh_bare_horn
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.horns import ConicalHorn
 from solver.revolved.bare_conical_horn import with_layer
-from solver.revolved.bare_radiation import far_field, pattern_degrees
+from solver.revolved.bare_radiation import _missing, far_field, pattern_degrees
 from solver.revolved.surface_readings import Part, samples_about
 
 WAVE = 30e-3
@@ -88,3 +88,11 @@ def test_the_surface_is_closed_by_its_ends(samples):
 
 def test_tm01_has_no_pattern_on_the_guide():
     assert (pattern_degrees(1)[-1], pattern_degrees(0)[-1]) == (180.0, 175.0)
+
+
+def test_a_pattern_that_lacks_power_widens_its_bar():
+    angle = np.radians(np.arange(0.0, 181.0))
+    # a dipole across the axis: 3/2 cos^2 and 3/2, of which a hundredth of the power is lost
+    fields = np.sqrt(1.5 * 0.99) * np.array([[np.cos(angle), np.ones_like(angle)]])
+    assert _missing(fields, angle) == pytest.approx([2 * 0.01], rel=1e-4)
+    assert _missing(fields / np.sqrt(0.99), angle)[0] < 1e-6
