@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from geometries.arrays import Array
+from solver.errors import ProblemSizeError
 from solver.fem.level_ladder import Ladder, LevelResult, Record
 from solver.fem.level_problem import LevelProblem
 from solver.progress import Progress, ends_early, time_text
@@ -35,6 +36,11 @@ def search_levels(
     -------
     LevelResult
         With ``reached`` false when the accuracy could not be had.
+
+    Raises
+    ------
+    ProblemSizeError
+        If not even the first answer fits into memory; later ones end the search.
     """
     record = Record()
     best: LevelResult | None = None
@@ -44,6 +50,11 @@ def search_levels(
     except KeyboardInterrupt:
         if best is None or not ends_early(report):
             raise
+    except ProblemSizeError as error:
+        if best is None:
+            raise
+        if report:
+            report(f"{error}; the answer before it is kept")
     assert best is not None
     return _recorded(best, bool(best.error.max() <= s_error), record)
 

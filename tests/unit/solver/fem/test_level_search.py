@@ -5,6 +5,7 @@ import io
 import numpy as np
 import pytest
 
+from solver.errors import ProblemSizeError
 from solver.fem.level_search import search_levels
 from solver.progress import ProgressLine
 from tests.unit.solver.made_up_pencils import SQUARED, Resonances
@@ -48,6 +49,28 @@ def test_a_finer_mesh_follows_and_is_compared_with_itself_alone():
     assert (found.order, found.refinement) == (5, 1)
     assert (true_error(problem, found) <= found.error).all()
     assert [(step["refinement"], step["order"]) for step in found.steps] == [(0, 3), (1, 3), (1, 5)]
+
+
+class TooLarge(Resonances):
+    """Problems whose orders beyond one do not fit into memory."""
+
+    def spaces(self, mesh, orders):
+        for order, space in zip(orders, super().spaces(mesh, orders), strict=True):
+            if order > self.last:
+                raise ProblemSizeError("so many unknowns do not fit")
+            yield space
+
+
+def test_an_order_that_does_not_fit_leaves_the_answer_before():
+    problem, told = TooLarge({0: (3, 4)}), []
+    problem.last = 3
+    found = search_levels(problem, 1e-9, told.append)
+    assert (found.order, found.reached) == (3, False)
+    assert (true_error(problem, found) <= found.error).all()
+    assert told[-1] == "so many unknowns do not fit; the answer before it is kept"
+    problem.last = 2
+    with pytest.raises(ProblemSizeError):
+        search_levels(problem, 1e-9)
 
 
 class Interrupted(Resonances):
