@@ -23,7 +23,7 @@ LEAST_OPENING = 0.5
 class RectangularHorn(Part):
     """A horn on a rectangular guide: pyramidal, or flared in one plane, or the open end itself.
 
-    The throat lies at z = -length, the aperture at z = 0.
+    In its meshes the throat lies at z = -length, the aperture at z = 0.
 
     Parameters
     ----------

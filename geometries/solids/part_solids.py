@@ -1,7 +1,8 @@
 """The solid body of each kind of part, built by gmsh's OpenCASCADE kernel.
 
-Port 1 lies in the plane z = 0 with its axis along +z, the broad wall along x and the narrow wall
-along y. A part between two planes is the space between its reference planes; joints, offsets and
+The centre of port 1 is the origin, in its reference plane z = 0; the axis leaves it along +z, with
+the broad wall along x and the narrow wall along y, and turns towards +y (E-plane) or +x (H-plane).
+A part between two planes is the space between its reference planes; joints, offsets and
 the arms of a corner, whose reference planes leave nothing or too little, go on in straight guides.
 """
 
@@ -68,15 +69,14 @@ def _(part: Straight, gmsh: ModuleType) -> Bodies:
 @solid_of.register
 def _(part: Bend, gmsh: ModuleType) -> Bodies:
     if part.profile != "constant":
-        return lofted(gmsh, section_sides(part), ruled=False)
+        return _half_turned(gmsh, lofted(gmsh, section_sides(part), ruled=False))
     occ, a, b = gmsh.model.occ, 1e3 * part.guide.broad_width, 1e3 * part.guide.narrow_height
     radius = 1e3 * part.mean_radius
     section = [(2, occ.addRectangle(-a / 2, -b / 2, 0.0, a, b))]
-    # the axis turns away from +y (E-plane) or +x (H-plane)
     if part.plane == "E":
-        swept = occ.revolve(section, 0.0, -radius, 0.0, 1.0, 0.0, 0.0, part.angle)
+        swept = occ.revolve(section, 0.0, radius, 0.0, -1.0, 0.0, 0.0, part.angle)
     else:
-        swept = occ.revolve(section, -radius, 0.0, 0.0, 0.0, -1.0, 0.0, part.angle)
+        swept = occ.revolve(section, radius, 0.0, 0.0, 0.0, 1.0, 0.0, part.angle)
     return [body for body in swept if body[0] == 3]
 
 
@@ -93,18 +93,15 @@ def _(part: Corner, gmsh: ModuleType) -> Bodies:
     ring = [back - [0.0, width], *outer, width * outward + arm * ahead, arm * ahead, edge, back]
     across = part.guide.broad_width if part.plane == "E" else part.guide.narrow_height
     occ = gmsh.model.occ
-    points = [_corner_point(occ, part.plane, s, t, width, arm, across) for s, t in ring]
+    points = [_corner_point(occ, part.plane, s, t + width / 2, across) for s, t in ring]
     edges = [occ.addLine(p, q) for p, q in zip(points, points[1:] + points[:1], strict=True)]
     face = occ.addPlaneSurface([occ.addCurveLoop(edges)])
     shift = (1e3 * across, 0.0, 0.0) if part.plane == "E" else (0.0, 1e3 * across, 0.0)
     return [body for body in occ.extrude([(2, face)], *shift) if body[0] == 3]
 
 
-def _corner_point(
-    occ: Any, plane: str, s: float, t: float, width: float, arm: float, across: float
-) -> int:
-    """A point of the corner's plane: s along the first guide, t towards the inside of the turn."""
-    z, beside = s + arm, -(t + width / 2)
+def _corner_point(occ: Any, plane: str, z: float, beside: float, across: float) -> int:
+    """A point of the corner's plane, on one of its two faces."""
     if plane == "E":
         return int(occ.addPoint(-500.0 * across, 1e3 * beside, 1e3 * z))
     return int(occ.addPoint(1e3 * beside, -500.0 * across, 1e3 * z))
@@ -191,6 +188,12 @@ def _cylinder(gmsh: ModuleType, radius: float, start: float, length: float) -> t
     """A cylinder about the z axis [m]."""
     tag = gmsh.model.occ.addCylinder(0, 0, 1e3 * start, 0, 0, 1e3 * length, 1e3 * radius)
     return 3, tag
+
+
+def _half_turned(gmsh: ModuleType, bodies: Bodies) -> Bodies:
+    """Turn bodies by 180 degrees about the z axis: their maps turn away from +y and +x."""
+    gmsh.model.occ.rotate(bodies, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, math.pi)
+    return bodies
 
 
 def _joined(gmsh: ModuleType, bodies: Bodies) -> Bodies:

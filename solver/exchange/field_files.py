@@ -16,10 +16,16 @@ if TYPE_CHECKING:
     from solver.parts.field_picture import FieldPicture
 
 _CELLS = {(2, 3): "triangle", (3, 3): "triangle", (3, 4): "tetra", (3, 6): "wedge"}
+#: Where the two coordinates of a plane lie in space.
+_COORDINATES = {
+    ("z / mm", "y / mm"): (2, 1),
+    ("z / mm", "x / mm"): (2, 0),
+    ("z / mm", "r / mm"): (2, 0),
+}
 
 
 def vtu_bytes(field: FieldPicture, part: Any = None) -> bytes:
-    """Return the field as the content of a VTU file; coordinates in metres.
+    """Return the field as the content of a VTU file; coordinates in metres, in those of `field`.
 
     Parameters
     ----------
@@ -44,11 +50,13 @@ def vtu_bytes(field: FieldPicture, part: Any = None) -> bytes:
     vectors = part is not None and goes_on(field)
     if vectors:
         field = whole_field(field, part)
+    elif field.mirrors:
+        field = field.whole()
     space, corners = field.points.shape[0], field.cells.shape[0]
     if (space, corners) not in _CELLS:
         raise OutputError(f"no cell of {corners} corners in {space} dimensions can be written")
     points = np.zeros((field.points.shape[1], 3))
-    points[:, :space] = field.points.T
+    points[:, _COORDINATES.get(field.axes, (0, 1, 2))[:space]] = field.points.T
     arrays = _scalars(field.quantity, field.values)
     if vectors:
         arrays = _vectors("E", field.electric) | _vectors("eta0 H", field.magnetic)

@@ -1,8 +1,8 @@
 """The field of a whole part in space, from the picture of the plane or the half that was solved.
 
 A field solved in a plane goes on across it in closed form; one solved in a half-plane goes round
-the axis; mirror images complete a quarter. x lies along the broad wall, y along the narrow one and
-z along the axis at port 1; a bend turns towards +y or +x.
+the axis; mirror images complete a quarter. Coordinates are those of the picture: after
+`solver.judgement.port_frame` the frame of port 1.
 """
 
 from __future__ import annotations

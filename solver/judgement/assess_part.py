@@ -11,6 +11,7 @@ from geometries.shapes.part import known_part
 from solver.errors import BelowCutoffError
 from solver.judgement.assessment import Assessment, Provenance
 from solver.judgement.cost import check_length
+from solver.judgement.port_frame import in_port_frame
 from solver.judgement.verdict import judge
 from solver.judgement.whole_band import WholeBand, groups, whole_band
 from solver.parts.field_picture import FieldPicture
@@ -120,7 +121,7 @@ def assess(
         )
         if progress:
             progress("field")
-        pictures = _pictures(solved, picture_at or (verdict.at_hz, band.centre))
+        pictures = _pictures(component, solved, picture_at or (verdict.at_hz, band.centre))
         heat = solved.heat(verdict.at_hz) if solved.heat else None
         peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
     if progress:
@@ -199,9 +200,11 @@ def solve_part(
     return solved, among_propagating(solved, frequency, walls)
 
 
-def _pictures(solved: SolvedPart, frequencies: Sequence[float]) -> tuple[FieldPicture, ...]:
+def _pictures(
+    component: Any, solved: SolvedPart, frequencies: Sequence[float]
+) -> tuple[FieldPicture, ...]:
     """The field at some frequencies, each once."""
-    return tuple(solved.picture(at) for at in dict.fromkeys(frequencies))
+    return tuple(in_port_frame(component, solved.picture(at)) for at in dict.fromkeys(frequencies))
 
 
 def _told(whole: WholeBand) -> list[str]:

@@ -26,6 +26,7 @@ from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import Pencil, counted_answer
 from solver.fem.level_search import search_levels
 from solver.fem.reduced_model import sweep
+from solver.parts.field_picture import DRIVEN_MIRRORS
 from solver.parts.peak_readings import ratios_in_space
 from solver.parts.solution import Solution
 from solver.parts.solved_part import SolvedPart, solved_part_of
@@ -171,7 +172,7 @@ def solved_bare_horn(
         "about the horn, reduced-model sweep",
         unknowns=found.last.model.basis.shape[0],
         uncoupled=apart(problem, float(frequency[-1])),
-        picture=lambda at: space_picture(solution, at),
+        picture=lambda at: space_picture(solution, at, mirrors=DRIVEN_MIRRORS),
         ratios=lambda at: ratios_in_space(solution, at),
         about="m = 1, 3, 5",
         doubt=layers.doubt,

@@ -53,6 +53,10 @@ class MirrorPlane:
     kind: Literal["electric", "magnetic"]
 
 
+#: What the planes x = 0 and y = 0 are to a field that TE10, or TE11 with E along y, drives.
+DRIVEN_MIRRORS = (MirrorPlane(0, "magnetic"), MirrorPlane(1, "electric"))
+
+
 @dataclass(frozen=True, eq=False)
 class FieldPicture:
     """A field at one frequency, on the mesh it was computed on.

@@ -25,7 +25,7 @@ from solver.fem.level_search import search_levels
 from solver.fem.loss_doubt import LossyAnswer, lossy_answer
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 from solver.fem.shape_doubt import shape_doubt
-from solver.parts.field_picture import FieldPicture
+from solver.parts.field_picture import DRIVEN_MIRRORS, FieldPicture
 from solver.parts.flexible_problem import FlexibleProblem
 from solver.parts.peak_readings import ratios_in_space
 from solver.parts.plane_losses import second_order
@@ -191,9 +191,10 @@ def _amplitudes(solution: Solution[Any], frequency: float) -> ComplexArray:
 
 def _picture(solution: Solution[Any], frequency: float) -> FieldPicture:
     problem = solution.problem
-    if problem.whole:
-        return space_picture(solution, frequency)
     part, pieces = problem.part, problem.pieces
+    mirrors = tuple(mirror for mirror in DRIVEN_MIRRORS if "xy"[mirror.axis] in part.mirrors)
+    if problem.whole:
+        return space_picture(solution, frequency, mirrors=mirrors)
 
     def there(number: int, points: Array) -> Array:
         if number > pieces.count:
@@ -204,7 +205,7 @@ def _picture(solution: Solution[Any], frequency: float) -> FieldPicture:
     amplitudes = _amplitudes(solution, frequency)
     points, cells, size = sampled_row(solution.found.space, amplitudes, there)
     values = (size / problem.modes[0][0].peak).astype(complex)
-    return FieldPicture(points, cells, values, frequency, "E")
+    return FieldPicture(points, cells, values, frequency, "E", mirrors=mirrors)
 
 
 def _ratios(solution: Solution[Any], frequency: Array) -> Array:

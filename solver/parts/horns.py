@@ -25,6 +25,7 @@ from solver.fem.level_problem import Pencil
 from solver.fem.level_search import search_levels
 from solver.fem.snapshots import Driven
 from solver.parts.bare_horns import solved_bare_horn
+from solver.parts.field_picture import DRIVEN_MIRRORS
 from solver.parts.half_plane_solver import half_plane_picture, harmonic_picture
 from solver.parts.peak_readings import harmonic_ratios, ratios_in_half_plane, ratios_in_space
 from solver.parts.solution import Solution
@@ -204,7 +205,7 @@ def solved_horn_in_quarter(
         "matched exactly, reduced-model sweep",
         unknowns=solution.found.last.model.basis.shape[0],
         uncoupled=apart(problem, float(frequency[-1])),
-        picture=lambda at: space_picture(solution, at),
+        picture=lambda at: space_picture(solution, at, mirrors=DRIVEN_MIRRORS),
         ratios=lambda at: ratios_in_space(solution, at),
         about="m = 1" if isinstance(horn, ConicalHorn) else "m = 1, 3, 5",
     )

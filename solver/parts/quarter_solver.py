@@ -20,7 +20,7 @@ from geometries.shapes.guides import CircularGuide
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.space_meshes.choke_blocks import TE10_MIRRORS, Mirrors, choke_blocks
 from geometries.space_meshes.choke_lines import JointBox
-from solver.parts.field_picture import CutPlane, MirrorPlane
+from solver.parts.field_picture import DRIVEN_MIRRORS, CutPlane
 from solver.parts.solution import Solution
 from solver.parts.solved_part import SolvedPart, refuse_walls, solved_part_of
 from solver.parts.space_solver import SpaceProblem, apart, solve_in_space
@@ -35,8 +35,6 @@ ALONE: Mapping[int, Sequence[int]] = {0: (4, 5)}
 RATIOS: Mapping[int, float] = {0: 0.5, 1: 0.5}
 #: What a wave left out at the rim may still return or bring out, over the wanted accuracy.
 LEFTOVER = 0.01
-#: What the planes x = 0 and y = 0 are to the field that a wave drives.
-_MIRRORS = (MirrorPlane(0, "magnetic"), MirrorPlane(1, "electric"))
 
 
 def quarter_problem(
@@ -203,7 +201,7 @@ def solved_in_quarter(
         "reduced-model sweep",
         unknowns=solution.found.last.model.basis.shape[0],
         uncoupled=apart(solution.problem, float(frequency[-1])),
-        picture=lambda at: space_picture(solution, at, _gap_cuts(part), _MIRRORS),
+        picture=lambda at: space_picture(solution, at, _gap_cuts(part), DRIVEN_MIRRORS),
         ratios=lambda at: ratios_in_space(solution, at),
         about="m = 1" if isinstance(part, RotatingJoint) else "m = 1, 3, 5",
     )

@@ -178,13 +178,13 @@ def test_an_stl_surface_is_closed_and_counted_outwards(name, tmp_path):
     assert closed_surface(path) == pytest.approx(volume, rel=rel)
 
 
-def test_port_1_lies_in_the_plane_z_0_and_the_axis_turns_from_y(tmp_path):
+def test_port_1_lies_in_the_plane_z_0_and_the_axis_turns_towards_y(tmp_path):
     path = tmp_path / "part.stl"
     path.write_bytes(solid_file(Bend(GUIDE, "E", math.pi / 2, 45e-3), ".stl"))
     low, high = (end(meshio.read(path).points, axis=0) for end in (np.min, np.max))
-    # from the axis at the origin to the second port at y = -45, z = 45 mm
-    np.testing.assert_allclose(low, [-10, -45, 0], atol=1e-3)
-    np.testing.assert_allclose(high, [10, 5, 50], atol=1e-3)
+    # from the axis at the origin to the second port at y = 45, z = 45 mm
+    np.testing.assert_allclose(low, [-10, -5, 0], atol=1e-3)
+    np.testing.assert_allclose(high, [10, 45, 50], atol=1e-3)
 
 
 def test_the_mesh_of_a_user_gives_its_surface(tmp_path):
