@@ -13,7 +13,7 @@ from solver.judgement.whole_band import whole_band
 from solver.parts.quarter_solver import quarter_problem
 
 FREQUENCY = np.linspace(8.2e9, 12.4e9, 21)
-S_ERROR = 2e-3
+S_ERROR = 1e-2
 #: Order of the finer solution, on the joint's own mesh; the basis ends at order 3.
 FINER = 4
 
