@@ -26,6 +26,7 @@ def folder(tmp_path_factory):
     return out
 
 
+@pytest.mark.slow
 def test_chart_is_that_of_every_guide_of_the_ratio(folder):
     told = json.loads((folder / "chart.json").read_text())
     guide = standard_guide("WR-90")  # 0.9 by 0.4 inches: a/b = 2.25

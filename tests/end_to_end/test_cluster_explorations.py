@@ -94,6 +94,7 @@ def test_runs_on_a_cluster_are_those_of_this_machine(cluster, tmp_path):
     assert here.outcome == "no limit" and len(here.cells) == 4
 
 
+@pytest.mark.slow
 def test_scheduler_that_is_not_there(tmp_path):
     pytest.importorskip("distributed")
     study = tmp_path / "study.toml"

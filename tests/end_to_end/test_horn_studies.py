@@ -58,6 +58,7 @@ def test_a_horn_in_json_and_on_paper(tmp_path, capsys):
     assert "Directivity at 10 GHz" in (tmp_path / "out" / "pattern.svg").read_text("utf-8")
 
 
+@pytest.mark.slow
 def test_a_bare_open_end_in_json_and_on_paper(tmp_path, capsys):
     text = STUDY.replace('"TM01"', '"TM01"\nrim = "bare"').replace("= 50.0", "= 30.0")
     text = text.replace("length_mm = 30.0", "length_mm = 0.0")

@@ -20,6 +20,7 @@ def run(tmp_path, capsys, text, *options, verb="assess"):
     return code, capsys.readouterr()
 
 
+@pytest.mark.slow
 def test_rotating_joint(tmp_path, capsys):
     text = JOINT.replace("points = 201", "points = 9")
     code, captured = run(tmp_path, capsys, text, "--json", "-o", str(tmp_path / "out"))
@@ -55,6 +56,7 @@ def test_choke_flange_with_and_without_groove(tmp_path, capsys):
     assert np.median(leaks[0]) < 0.01 * np.median(leaks[1])
 
 
+@pytest.mark.slow
 def test_a_trapped_resonance_is_named(tmp_path, capsys):
     text = JOINT
     for old, new in (

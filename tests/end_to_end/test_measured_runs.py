@@ -80,6 +80,7 @@ def _judged(tmp_path, capsys, network, *options, end=""):
     return code, json.loads(told.out)["measurement"] if told.out else told.err
 
 
+@pytest.mark.slow
 def test_the_run_that_was_measured_is_consistent_and_its_planes_are_found(tmp_path, capsys, pieces):
     line, (first, second) = pieces
     whole = line(0.3012) ** first ** line(0.5) ** second ** line(0.0007)

@@ -105,6 +105,7 @@ def test_json_holds_the_run_and_its_parts(tmp_path, capsys, counted):
     assert result["weakest_part"] == result["improve_first"] == "mast corner"
 
 
+@pytest.mark.slow
 def test_change_of_one_part_costs_one_solution(tmp_path, capsys, counted):
     folder = tmp_path / "result"
     assert main(["run", written(tmp_path), "-o", str(folder)]) == 0
@@ -127,6 +128,7 @@ def test_change_of_one_part_costs_one_solution(tmp_path, capsys, counted):
     assert len(counted) == 3
 
 
+@pytest.mark.slow
 def test_report_links_to_each_part(tmp_path, capsys):
     folder = tmp_path / "result"
     assert main(["run", written(tmp_path, limit=1.05), "-o", str(folder)]) == 1

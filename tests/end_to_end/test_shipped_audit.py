@@ -67,6 +67,7 @@ def test_its_bends_are_exact(plane, width):
         _check(reading, lambda f, r=radius: bend_scattering(plane, width, A, r, RIGHT, f, 40)[0])
 
 
+@pytest.mark.slow
 def test_its_tapers_of_height_are_those_of_coupled_modes():
     part = _part("taper", "WR-90 to 0.5 of its height")
     for reading in part["readings"][::3]:

@@ -94,6 +94,7 @@ def test_gradual_adds_the_tolerance_of_the_radius():
     assert _with_tolerance(0.03, 1e-5, None) == {}
 
 
+@pytest.mark.slow
 def test_gradual_takes_the_tolerance_of_its_study(tmp_path, capsys):
     """The least part within the tolerance still meets the limit, by the exact bend."""
     path = tmp_path / "bend.toml"

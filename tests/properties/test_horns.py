@@ -166,6 +166,7 @@ def test_waves_too_high_for_the_mesh_are_not_taken_for_lower_ones():
     assert abs(apart) < 1e-3
 
 
+@pytest.mark.slow
 def test_looking_ahead_bounds_what_the_next_order_changes():
     problem = QuarterHorn(RECTANGULAR_END, X_BAND, 1e-3)
     found = search_levels(problem, 1e-3)

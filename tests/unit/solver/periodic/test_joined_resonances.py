@@ -22,6 +22,7 @@ def counts(pencil, squared):
     return np.array(found)
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not pardiso_is_there(), reason="counting needs PARDISO")
 def test_no_charge_on_the_cuts_rings():
     part = Flexible(standard_guide("WR-90"), 7e-3, 1e-3, 6)
