@@ -205,4 +205,5 @@ def _in_space(task: ClusterTask, order: int, made: dict[Any, NearMember]) -> Clu
                 order=order,
             )
         members.append(made[key].reversed if back else made[key])
-    return Cluster(tuple(members), joints, shares=IN_SPACE, left_out=left_out_in_space)
+    turned = near_space.turned_in_space
+    return Cluster(tuple(members), joints, turned, IN_SPACE, left_out_in_space)

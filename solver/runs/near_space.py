@@ -13,6 +13,7 @@ from geometries.arrays import Array, ComplexArray
 from geometries.cells.space_ports import FEED
 from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.dents import Dent
+from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.part import Guide, Mirror
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
@@ -28,6 +29,7 @@ from solver.progress import Progress
 from solver.runs import near_plane, near_sections
 from solver.runs.cluster import NearJoint, NearMember, highest_kept
 from solver.runs.near_waves import lossy_waves, solved_waves
+from solver.waves.guide_lines import share_after_turn
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.space_modes import SpaceMode, space_modes
 from solver.waves.walls import Walls
@@ -75,6 +77,17 @@ def highest_wavenumber(guide: Guide, joint: NearJoint, s_error: float) -> float:
         return most
     enough = -math.log(0.03 * s_error) / (2 * joint.length)
     return min(most, max(2.0 * enough, _FEWEST * math.pi / guide.longest_side))
+
+
+def turned_in_space(one: SpaceMode, other: SpaceMode, turn: float) -> float:
+    """As `share_after_turn`, but half turns of a rectangle leave the sign of TE10 as it is.
+
+    What takes half turns back at the ends of a run knows those between its units alone.
+    """
+    share = share_after_turn(one, other, turn)
+    if isinstance(one.guide, RectangularGuide):
+        share *= (-1.0) ** round(turn / math.pi)
+    return share
 
 
 def can_join(parts: Sequence[Any]) -> bool:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from solver.judgement.assessment import Assessment
 
 #: Changes whenever what is kept of a part, or how it is computed, changes.
-RECORD = 2
+RECORD = 3
 
 
 @dataclass(frozen=True)

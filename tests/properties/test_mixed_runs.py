@@ -96,6 +96,17 @@ def test_modes_of_all_families_are_those_in_space(plane):
     assert ours == pytest.approx(theirs, abs=5e-6)
 
 
+def test_a_half_turn_between_near_parts_keeps_the_frame_of_the_end():
+    # as between parts far apart: the frame at the far end is carried along the axis
+    bend, other = (Bend(GUIDE, plane, 0.5, 0.03) for plane in "EH")
+    band, gap = Band.at([9.6e9]), Straight(GUIDE, 8 * MM)
+    plain, turned = (
+        run([bend, gap, RunPart(other, turn=turn)], band, s_error=1e-4) for turn in (0.0, math.pi)
+    )
+    assert "in space" in plain.near[0] and "in space" in turned.near[0]
+    assert np.abs(turned.scattering.s - plain.scattering.s).max() < 0.1
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("plane", ["E", "H"])
 def test_what_walls_do_beside_te10_is_in_the_bar(plane):
