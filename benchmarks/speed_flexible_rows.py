@@ -36,9 +36,9 @@ def part(count: int) -> Flexible:
     return Flexible(standard_guide("WR-90"), PITCH, DEPTH, count)
 
 
-def timed(count: int, whole: bool, s_error: float) -> tuple[dict[str, float], Any]:
+def timed(count: int, whole: bool, s_error: float, points: int) -> tuple[dict[str, float], Any]:
     """Solve once; give elapsed and process time [s], the bar, and S."""
-    frequency = np.linspace(8.2e9, 12.4e9, 201)
+    frequency = np.linspace(8.2e9, 12.4e9, points)
     wall, cpu = time.perf_counter(), time.process_time()
     with threadpool_limits(1, user_api="blas"):
         problem = FlexibleProblem(part(count), frequency, s_error, whole)
@@ -59,21 +59,22 @@ def main(
     largest_whole: int = 6,
     s_error: float = 1e-4,
     assessed: int = 30,
+    points: int = 201,
 ) -> Path:
     """Time all counts and record them."""
     figures: dict[str, Any] = {}
     for count in counts:
-        row, s = timed(count, False, s_error)
+        row, s = timed(count, False, s_error, points)
         figures[str(count)] = {"row": row}
         if count <= largest_whole:
-            whole, other = timed(count, True, s_error)
+            whole, other = timed(count, True, s_error, points)
             figures[str(count)] |= {
                 "whole": whole,
                 "ratio": whole["process_s"] / row["process_s"],
                 "largest_difference_of_s": float(np.abs(s - other).max()),
             }
     wall, cpu = time.perf_counter(), time.process_time()
-    assess(part(assessed), Band(8.2e9, 12.4e9, 201), s_error=s_error)
+    assess(part(assessed), Band(8.2e9, 12.4e9, points), s_error=s_error)
     figures[f"assess_{assessed}_s"] = time.perf_counter() - wall
     figures[f"assess_{assessed}_process_s"] = time.process_time() - cpu
     return record("speed_flexible_rows", figures, folder)

@@ -162,7 +162,8 @@ def test_worker_pools(run):
 
 
 def test_rows_of_convolutions(run):
-    _, figures = run("speed_flexible_rows", counts=(2,), largest_whole=2, s_error=2e-2, assessed=2)
+    setting = {"counts": (2,), "largest_whole": 2, "s_error": 2e-2, "assessed": 2, "points": 5}
+    _, figures = run("speed_flexible_rows", **setting)
     assert figures["2"]["largest_difference_of_s"] < 1e-4
     assert figures["2"]["ratio"] > 0
 

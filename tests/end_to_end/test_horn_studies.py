@@ -125,6 +125,6 @@ def test_a_pyramidal_horn_has_gain_along_its_axis(tmp_path, capsys):
     # no aperture of this size has more than 4 pi A/lambda^2 by a wide margin
     most = 10 * np.log10(4 * np.pi * 32e-3 * 22e-3 / (299792458 / 10e9) ** 2)
     assert most - 3.0 < answer["directivity_db"][1] < most + 0.5
-    # amplitudes of the far field may be off ten times as much as S: 0.1 of them is 0.9 dB
-    assert max(answer["directivity_error_db"]) < 0.9
+    # amplitudes of the far field may be off ten times as much as S: 0.2 of them is 1.6 dB
+    assert max(answer["directivity_error_db"]) < 1.6
     assert answer["aperture_phase_error_deg"]["H"][0] > 0

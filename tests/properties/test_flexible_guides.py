@@ -171,7 +171,7 @@ def test_random_pieces_keep_within_their_bars(seed):
         GUIDE, pitch, min(depth, 3 * MM), int(random.integers(2, 6)), "sinusoidal", plane,
         0.25 if plane else 0.0,
     )  # fmt: skip
-    loose, sharp = solved(part, 1e-2), solved(part, 1.5e-3)
+    loose, sharp = solved(part, 1e-2), solved(part, 6e-4)
     assert loose.found.reached and sharp.found.error.max() < 0.3 * loose.found.error.max()
     assert largest_difference(loose, sharp) < loose.found.error.max() + sharp.found.error.max()
 

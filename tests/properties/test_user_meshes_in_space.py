@@ -69,7 +69,7 @@ def test_the_users_own_mesh_of_a_bend(tmp_path, bend_in_plane):
 def test_a_mesh_with_straight_edges_admits_its_doubt(tmp_path, bend_in_plane):
     path = write_bend(tmp_path / "bend.msh", order=1, size=4.0)
     part = MeshPart(WR90, path, "mm", ("in", "out"))
-    wrong, found = errors(space_problem(part, BAND, 1e-3), bend_in_plane, 1e-3)
+    wrong, found = errors(space_problem(part, BAND, 4e-3), bend_in_plane, 4e-3)
     assert np.all(wrong < found.error)
     assert not found.reached  # the shape is known to one part in a hundred only
     assert wrong.max() < 2e-3  # but its guess is much better
@@ -87,19 +87,23 @@ def test_two_facets_on_a_tight_inner_wall_admit_their_doubt(tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "ports",
+    ("ports", "s_error", "most"),
     [
-        ("port1", "port2"),
-        (PortPoint("port1", (1e-3, 1e-3, 0)), PortPoint("port2", (1e-3, 30e-3, 30e-3))),
+        (("port1", "port2"), 1e-3, 5e-5),
+        (
+            (PortPoint("port1", (1e-3, 1e-3, 0)), PortPoint("port2", (1e-3, 30e-3, 30e-3))),
+            1e-2,
+            5e-4,
+        ),
     ],
     ids=["by section", "by point"],
 )
-def test_a_step_body_of_a_bend(tmp_path, bend_in_plane, ports):
+def test_a_step_body_of_a_bend(tmp_path, bend_in_plane, ports, s_error, most):
     part = MeshPart(WR90, write_bend(tmp_path / "bend.step"), "mm", ports)
-    wrong, found = errors(space_problem(part, BAND, 1e-3), bend_in_plane, 1e-3)
+    wrong, found = errors(space_problem(part, BAND, s_error), bend_in_plane, s_error)
     assert found.reached
     assert np.all(wrong < found.error)
-    assert wrong.max() < 5e-5
+    assert wrong.max() < most
 
 
 @pytest.mark.slow
