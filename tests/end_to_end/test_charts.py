@@ -48,6 +48,7 @@ def test_chart_is_that_of_every_guide_of_the_ratio(folder):
             assert found <= 1.02 * max(size)
 
 
+@pytest.mark.slow
 def test_files_and_rules(folder):
     told = json.loads((folder / "chart.json").read_text())
     rules = {rule["words"]: rule["radius"] for rule in told["rules"]}

@@ -51,6 +51,7 @@ def _answer(capsys, *arguments):
     return code, json.loads(capsys.readouterr().out)
 
 
+@pytest.mark.slow
 def test_a_grid_of_runs_is_that_of_its_runs_and_solves_each_part_once(tmp_path, capsys, solved):
     path = tmp_path / "run.toml"
     path.write_text(RUN.format(length=120.0, radius=14.0), encoding="utf-8")

@@ -37,6 +37,7 @@ def solved():
     return solve
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("mode", "s_error"), [("TM01", 1e-3), ("TM01", 1e-4), ("TE11", 1e-2)])
 def test_the_open_pipe_is_that_of_wiener_and_hopf(mode, s_error, solved):
     found = solved(mode, s_error)

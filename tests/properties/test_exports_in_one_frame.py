@@ -223,6 +223,7 @@ def test_a_field_that_is_a_number_lies_in_its_plane(tmp_path):
     )
 
 
+@pytest.mark.slow
 def test_a_users_mesh_stays_in_the_coordinates_of_its_file(tmp_path):
     with gmsh_session("box") as gmsh:
         gmsh.model.occ.addBox(3, 5, 7, 20, 10, 24)

@@ -176,6 +176,7 @@ def test_random_pieces_keep_within_their_bars(seed):
     assert largest_difference(loose, sharp) < loose.found.error.max() + sharp.found.error.max()
 
 
+@pytest.mark.slow
 def test_walls_lose_as_plain_ones_where_convolutions_are_shallow():
     part = Flexible(GUIDE, 12 * MM, 0.01 * MM, 6)
     walls = Walls(5.8e7)
@@ -184,6 +185,7 @@ def test_walls_lose_as_plain_ones_where_convolutions_are_shallow():
     np.testing.assert_allclose(found.periodic().extra_loss / alone, 0.0, atol=0.01)
 
 
+@pytest.mark.slow
 def test_a_row_loses_what_the_whole_loses():
     part = Flexible(GUIDE, 14 * MM, 2 * MM, 2)
     row, whole = solved(part, 3e-3), solved(part, 3e-3, whole=True)

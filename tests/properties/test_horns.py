@@ -41,6 +41,7 @@ def flare():
     return solved(ConicalHorn(WIDE, 60e-3, 50e-3, "TM01"))
 
 
+@pytest.mark.slow
 def test_plane_waves_give_the_same_open_end(open_end):
     for i, f in enumerate(BAND):
         exact, doubt = extrapolated(reflection_tm01, 15e-3, 2 * np.pi * f / SPEED_OF_LIGHT, 20)
@@ -71,6 +72,7 @@ def test_plane_waves_give_the_same_open_end_of_te11():
         assert found.error[i] < 1e-3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("horn", [(30e-3, 0.0), (60e-3, 50e-3), (27e-3, 20e-3)])
 def test_another_library_agrees_within_the_bars(horn, open_end, flare):
     pytest.importorskip("ngsolve")
@@ -87,6 +89,7 @@ def test_another_library_agrees_within_the_bars(horn, open_end, flare):
         assert found.error[i] < 1e-4
 
 
+@pytest.mark.slow
 def test_parallel_walls_are_the_guide_itself(open_end):
     length = 20e-3
     longer = solved(ConicalHorn(WIDE, 30e-3, length, "TM01"), s_error=1e-5)

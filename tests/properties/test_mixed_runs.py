@@ -96,6 +96,7 @@ def test_modes_of_all_families_are_those_in_space(plane):
     assert ours == pytest.approx(theirs, abs=5e-6)
 
 
+@pytest.mark.slow
 def test_a_half_turn_between_near_parts_keeps_the_frame_of_the_end():
     # as between parts far apart: the frame at the far end is carried along the axis
     bend, other = (Bend(GUIDE, plane, 0.5, 0.03) for plane in "EH")

@@ -49,6 +49,7 @@ def test_another_library_agrees_within_the_bars(gap, rim, groove):
         assert abs(found.leaked_power[i] - exact[2]) < max(5e-4 * exact[2], 5e-8) + 0.5 * doubt
 
 
+@pytest.mark.slow
 def test_radial_line_goes_on_as_if_it_had_no_end():
     # without a groove the line beyond any radius is the same line
     near, far = (solve_in_half_plane(joint(2.0, rim), BAND, 1e-6) for rim in (17.0, 40.0))
@@ -56,6 +57,7 @@ def test_radial_line_goes_on_as_if_it_had_no_end():
     assert np.abs(near.leaked_power - far.leaked_power).max() < 1e-6
 
 
+@pytest.mark.slow
 def test_no_gap_is_no_joint():
     reflection = []
     for gap in (0.1, 0.02):

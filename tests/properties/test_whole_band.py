@@ -95,6 +95,7 @@ def test_a_known_bend_fails_where_its_field_is_trapped():
     assert any("cutoff of TE20" in reason for reason in result.verdict.reasons)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("gap", "limit", "points"),
     [

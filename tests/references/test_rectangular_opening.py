@@ -24,6 +24,7 @@ def test_the_reference_has_converged():
     assert np.abs(few - many).max() < REFERENCE
 
 
+@pytest.mark.slow
 def test_with_a_shift_along_one_wall_it_is_nearly_that_of_the_plane():
     # walls without a step are no edges, which its functions do not know
     for plane, shifts in (("H", (4e-3, 0.0)), ("E", (0.0, 2e-3))):
