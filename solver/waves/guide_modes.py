@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -116,12 +117,17 @@ def circular_cutoff_frequency(guide: CircularGuide, kind: str, m: int, n: int) -
     >>> round(circular_cutoff_frequency(CircularGuide(27e-3), "TE", 1, 1) / 1e9, 4)
     6.5074
     """
-    from scipy.special import jn_zeros, jnp_zeros
-
     if kind not in ("TE", "TM") or m < 0 or n < 1:
         raise ValueError(f"no circular mode {kind}{m}{n}; give TE or TM, m >= 0 and n >= 1")
-    zero = (jnp_zeros if kind == "TE" else jn_zeros)(m, n)[n - 1]
-    return float(zero * SPEED_OF_LIGHT / (2 * math.pi * guide.radius))
+    return _bessel_zero(kind, m, n) * SPEED_OF_LIGHT / (2 * math.pi * guide.radius)
+
+
+@cache
+def _bessel_zero(kind: str, m: int, n: int) -> float:
+    """The n-th positive zero of J_m' (TE) or of J_m (TM)."""
+    from scipy.special import jn_zeros, jnp_zeros
+
+    return float((jnp_zeros if kind == "TE" else jn_zeros)(m, n)[n - 1])
 
 
 def dominant_cutoff(guide: Guide) -> float:
