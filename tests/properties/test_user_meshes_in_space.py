@@ -67,7 +67,7 @@ def test_the_users_own_mesh_of_a_bend(tmp_path, bend_in_plane):
 
 @pytest.mark.slow
 def test_a_mesh_with_straight_edges_admits_its_doubt(tmp_path, bend_in_plane):
-    path = write_bend(tmp_path / "bend.msh", order=1, size=4.0)
+    path = write_bend(tmp_path / "bend.msh", order=1, size=5.5)
     part = MeshPart(WR90, path, "mm", ("in", "out"))
     wrong, found = errors(space_problem(part, BAND, 4e-3), bend_in_plane, 4e-3)
     assert np.all(wrong < found.error)
