@@ -38,7 +38,8 @@ def largest_difference(one, other):
     return np.abs(among_te10(one) - among_te10(other)).max()
 
 
-@pytest.mark.parametrize("count", [2, pytest.param(5, marks=pytest.mark.slow)])
+@pytest.mark.slow
+@pytest.mark.parametrize("count", [2, 5])
 def test_a_row_is_the_whole_in_one_mesh(count):
     part = Flexible(GUIDE, 11 * MM, 1.7 * MM, count)
     row, whole = solved(part), solved(part, whole=True)
@@ -101,6 +102,7 @@ def test_convolutions_too_shallow_to_see_leave_a_bend(plane):
     assert np.abs(among_te10(found) - expected).max() < found.found.error.max() + 3e-4
 
 
+@pytest.mark.slow
 def test_shallow_convolutions_reflect_as_the_first_order_says():
     part = Flexible(GUIDE, 18 * MM, 0.1 * MM, 8)
     below = np.linspace(8.4e9, 9.6e9, 7)

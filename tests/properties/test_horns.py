@@ -50,6 +50,7 @@ def test_plane_waves_give_the_same_open_end(open_end):
         assert open_end.error[i] < 1e-5
 
 
+@pytest.mark.slow
 def test_plane_waves_give_the_same_pattern(open_end):
     radiation = open_end.radiation(BAND)
     for i, f in enumerate(BAND):
@@ -62,6 +63,7 @@ def test_plane_waves_give_the_same_pattern(open_end):
         assert radiation.pattern_error[i].max() < 1e-3
 
 
+@pytest.mark.slow
 def test_plane_waves_give_the_same_open_end_of_te11():
     frequency = np.array([8.5e9, 9e9, 9.4e9])
     found = solved(ConicalHorn(CircularGuide(24e-3), 24e-3, 0.0, "TE11"), frequency, 1e-3)
@@ -114,6 +116,7 @@ def test_what_is_radiated_is_what_does_not_come_back(flare):
     assert (radiation.largest > 4).all()
 
 
+@pytest.mark.slow
 def test_bars_of_the_pattern_hold_what_a_better_answer_moves(flare):
     rough = solved(ConicalHorn(WIDE, 60e-3, 50e-3, "TM01"), s_error=1e-2).radiation(BAND)
     fine = flare.radiation(BAND)

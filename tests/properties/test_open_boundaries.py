@@ -191,6 +191,7 @@ class OpenEnd(Part):
         return self.length
 
 
+@pytest.mark.slow
 def test_assess_tells_what_leaves_a_part_with_one_port():
     space_problem.register(OpenEnd, space_problem_of)
     drawing_of.register(OpenEnd, lambda part: draw_straight(Straight(part.guide, part.length)))
