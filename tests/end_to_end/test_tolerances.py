@@ -65,6 +65,7 @@ def test_derivatives_are_those_of_the_exact_bend(told):
         assert row["per_unit_error"] < 0.05 * row["per_unit"]
 
 
+@pytest.mark.slow
 def test_no_part_within_the_box_is_worse(told):
     frequency = np.linspace(8.2e9, 12.4e9, 22)
     worst = max(

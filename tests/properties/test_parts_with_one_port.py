@@ -121,6 +121,7 @@ def test_walls_damp_the_way_there_and_back(plane):
     np.testing.assert_allclose(found.dissipated_power, 1 - np.abs(found.s11) ** 2, atol=1e-12)
 
 
+@pytest.mark.slow
 def test_every_output_of_one_port(shorted, tmp_path):
     text = assessment_text(shorted)
     # letters of a picture may spell anything
