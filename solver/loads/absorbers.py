@@ -7,8 +7,8 @@ References
 ----------
 E. J. Wollack, D. J. Fixsen, A. Kogut, M. Limon, P. Mirel, J. Singal, "Electromagnetic and Thermal
 Properties of a Conductively Loaded Epoxy", International Journal of Infrared and Millimeter Waves
-29 (2008) 51-61: epoxy filled with stainless steel powder, which is not magnetic. The values were
-read from a public transcription of the paper's table, the volume and pages are from memory.
+29 (2008) 51-61: epoxy filled with stainless steel powder, which is not magnetic. The values are
+those of a public copy of the paper's table; volume and pages are from memory.
 """
 
 from __future__ import annotations

@@ -24,7 +24,7 @@ def load(**keys):
 
 
 def test_a_name_stands_for_numbers_at_its_frequency():
-    # Wollack et al. 2008, 10 GHz, as transcribed: eps = 12.5 - 2.5j; not magnetic
+    # Wollack et al. 2008, 10 GHz, by a public copy of their table: eps = 12.5 - 2.5j; not magnetic
     named = load(material="steel-epoxy-10ghz")
     assert named == load(permittivity=12.5, loss_tangent=0.2)
     assert named.complex_permittivity == pytest.approx(12.5 - 2.5j)
