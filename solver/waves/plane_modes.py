@@ -11,6 +11,7 @@ Source: R. E. Collin, "Field Theory of Guided Waves", 2nd ed., 1991, chapters 5 
 from __future__ import annotations
 
 import math
+from abc import abstractmethod
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,8 +24,79 @@ from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode
 
 
+class ModesInPlane:
+    """Modes of a rectangular guide whose field goes one way across the plane of a part.
+
+    Those that derive from it are data classes and name their modes.
+
+    Attributes
+    ----------
+    guide : RectangularGuide
+    plane : {"E", "H"}
+    count : int
+        Modes kept at each port, propagating and evanescent.
+    """
+
+    guide: RectangularGuide
+    plane: str
+    count: int
+
+    @property
+    @abstractmethod
+    def solved_for_h(self) -> bool:
+        """Whether E lies in the plane, so that H across it is solved for."""
+
+    @property
+    @abstractmethod
+    def uniform_wavenumber(self) -> float:
+        """Wavenumber across the plane [rad/m]."""
+
+    @property
+    def width(self) -> float:
+        """Inside dimension in the plane [m]."""
+        return self.guide.narrow_height if self.plane == "E" else self.guide.broad_width
+
+    @property
+    def orders(self) -> Array:
+        """Number of half waves of each mode in the plane, (count,)."""
+        first = 0 if self.solved_for_h else 1
+        return np.arange(first, first + self.count, dtype=float)
+
+    @property
+    def transverse(self) -> Array:
+        """Transverse wavenumber of each mode in the plane, (count,) [rad/m]."""
+        return self.orders * math.pi / self.width
+
+    @property
+    def reflection_sign(self) -> float:
+        """Sign that turns a reflection of the solved field into one of transverse E."""
+        return -1.0 if self.solved_for_h else 1.0
+
+    @property
+    def fixed(self) -> str | None:
+        """Boundary on which the solved field vanishes: E does on the wall, H nowhere."""
+        return None if self.solved_for_h else "wall"
+
+    def wavenumber_squared(self, frequency: Array) -> Array:
+        """Squared wavenumber in the plane [rad^2/m^2], negative where nothing propagates."""
+        k = 2 * math.pi * np.asarray(frequency) / SPEED_OF_LIGHT
+        return np.asarray(k**2 - self.uniform_wavenumber**2)
+
+    def phase_constants(self, squared: Array | ComplexArray) -> ComplexArray:
+        """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
+        return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
+
+    def functions(self, port: PlanePort, t: Array) -> Array:
+        """Mode functions (count, ...) [m^-1/2], orthonormal across the port."""
+        phase = np.multiply.outer(self.transverse, t)
+        if not self.solved_for_h:
+            return np.asarray(math.sqrt(2.0 / self.width) * np.sin(phase))
+        size = np.where(self.orders == 0, 1.0, math.sqrt(2.0)) / math.sqrt(self.width)
+        return np.asarray(size.reshape(-1, *[1] * np.ndim(t)) * np.cos(phase))
+
+
 @dataclass(frozen=True)
-class PlaneModes:
+class PlaneModes(ModesInPlane):
     """Modes of one guide in the plane of a part.
 
     Parameters
@@ -40,52 +112,14 @@ class PlaneModes:
     count: int
 
     @property
-    def width(self) -> float:
-        """Inside dimension in the plane [m]."""
-        return self.guide.narrow_height if self.plane == "E" else self.guide.broad_width
-
-    @property
-    def orders(self) -> Array:
-        """Number of half waves of each mode across the plane, (count,)."""
-        first = 0 if self.plane == "E" else 1
-        return np.arange(first, first + self.count, dtype=float)
-
-    @property
-    def transverse(self) -> Array:
-        """Transverse wavenumber of each mode in the plane, (count,) [rad/m]."""
-        return self.orders * math.pi / self.width
+    def solved_for_h(self) -> bool:
+        """Whether E lies in the plane, so that H across it is solved for."""
+        return self.plane == "E"
 
     @property
     def uniform_wavenumber(self) -> float:
         """Wavenumber across the plane: pi/a for E-plane parts, 0 for H-plane parts [rad/m]."""
         return math.pi / self.guide.broad_width if self.plane == "E" else 0.0
-
-    @property
-    def reflection_sign(self) -> float:
-        """Sign that turns a reflection of the solved field into one of transverse E."""
-        return -1.0 if self.plane == "E" else 1.0
-
-    @property
-    def fixed(self) -> str | None:
-        """Boundary on which the solved field vanishes: E does on the wall, H nowhere."""
-        return "wall" if self.plane == "H" else None
-
-    def wavenumber_squared(self, frequency: Array) -> Array:
-        """Squared wavenumber in the plane [rad^2/m^2], negative where nothing propagates."""
-        k = 2 * math.pi * np.asarray(frequency) / SPEED_OF_LIGHT
-        return k**2 - self.uniform_wavenumber**2
-
-    def phase_constants(self, squared: Array | ComplexArray) -> ComplexArray:
-        """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
-        return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
-
-    def functions(self, port: PlanePort, t: Array) -> Array:
-        """Mode functions (count, ...) [m^-1/2], orthonormal across the port."""
-        phase = np.multiply.outer(self.transverse, t)
-        if self.plane == "H":
-            return math.sqrt(2.0 / self.width) * np.sin(phase)
-        size = np.where(self.orders == 0, 1.0, math.sqrt(2.0)) / math.sqrt(self.width)
-        return size.reshape(-1, *[1] * np.ndim(t)) * np.cos(phase)
 
     def port_modes(self, port: int) -> tuple[PortMode, ...]:
         """Names and cutoff frequencies of the modes at a port."""

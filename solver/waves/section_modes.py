@@ -16,15 +16,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from geometries.plane_meshes.plane_mesh import PlanePort
 from geometries.shapes.guides import RectangularGuide
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.matched_ports import outgoing_root
+from solver.waves.plane_modes import ModesInPlane
 from solver.waves.scattering import PortMode
 
 
 @dataclass(frozen=True)
-class SectionModes:
+class SectionModes(ModesInPlane):
     """Functions in the plane of all LSE or of all LSM modes with one number across it.
 
     Parameters
@@ -47,9 +47,9 @@ class SectionModes:
     count: int
 
     @property
-    def width(self) -> float:
-        """Inside dimension in the plane [m]."""
-        return self.guide.narrow_height if self.plane == "E" else self.guide.broad_width
+    def solved_for_h(self) -> bool:
+        """Whether E lies in the plane, so that H across it is solved for."""
+        return self.electric
 
     @property
     def depth(self) -> float:
@@ -57,46 +57,9 @@ class SectionModes:
         return self.guide.broad_width if self.plane == "E" else self.guide.narrow_height
 
     @property
-    def orders(self) -> Array:
-        """Number of half waves of each mode in the plane, (count,)."""
-        first = 0 if self.electric else 1
-        return np.arange(first, first + self.count, dtype=float)
-
-    @property
-    def transverse(self) -> Array:
-        """Transverse wavenumber of each mode in the plane, (count,) [rad/m]."""
-        return self.orders * math.pi / self.width
-
-    @property
     def uniform_wavenumber(self) -> float:
         """Wavenumber across the plane [rad/m]."""
         return self.across * math.pi / self.depth
-
-    @property
-    def reflection_sign(self) -> float:
-        """Sign that turns a reflection of the solved field into one of transverse E."""
-        return -1.0 if self.electric else 1.0
-
-    @property
-    def fixed(self) -> str | None:
-        """Boundary on which the solved field vanishes."""
-        return None if self.electric else "wall"
-
-    def wavenumber_squared(self, frequency: Array) -> Array:
-        """Squared wavenumber in the plane [rad^2/m^2], negative where nothing propagates."""
-        k = 2 * math.pi * np.asarray(frequency) / SPEED_OF_LIGHT
-        return np.asarray(k**2 - self.uniform_wavenumber**2)
-
-    def phase_constants(self, squared: Array | ComplexArray) -> ComplexArray:
-        """Phase constants (n, count) [rad/m]; -j times the attenuation where evanescent."""
-        return outgoing_root(np.asarray(squared)[:, None] - self.transverse**2)
-
-    def functions(self, port: PlanePort, t: Array) -> Array:
-        """Mode functions (count, ...) [m^-1/2], orthonormal across the port."""
-        phase = np.multiply.outer(self.transverse, t)
-        size = np.where(self.orders == 0, 1.0, math.sqrt(2.0)) / math.sqrt(self.width)
-        wave = np.cos(phase) if self.electric else np.sin(phase)
-        return np.asarray(size.reshape(-1, *[1] * np.ndim(t)) * wave)
 
     def port_modes(self, port: int) -> tuple[PortMode, ...]:
         """Names and cutoff frequencies of the modes at a port."""
