@@ -8,7 +8,7 @@ is read from the whole cluster; joining half of the modes tells what the modes l
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -104,6 +104,31 @@ def least_feed(part: Any, width: float) -> float:
     return float(max(least, getattr(part, "overhang", 0.0)))
 
 
+def mesh_maker(
+    part: Any, feeds: tuple[float, float], frequency: Array
+) -> Callable[[int], PlaneMesh]:
+    """Return what meshes a part in its plane, by refinement, with straight guide at its ports.
+
+    Parameters
+    ----------
+    part : Bend, Corner or Offset
+        With an exact plane.
+    feeds : (float, float)
+        Straight guide before each plane of reference [m].
+    frequency : (n,) array
+        Ascending [Hz].
+    """
+    squared = PlaneModes(part.guide, part.exact_plane, 1).wavenumber_squared(frequency)[-1]
+    wavelength = 2 * np.pi / np.sqrt(squared)
+
+    def make_mesh(refinement: int) -> PlaneMesh:
+        return mesh_in_plane(
+            part, wavelength, plane=part.exact_plane, refinement=refinement, feeds=feeds
+        )
+
+    return make_mesh
+
+
 def near_member(
     part: Any,
     feeds: tuple[float, float],
@@ -141,12 +166,7 @@ def near_member(
     assert isinstance(guide, RectangularGuide)
     modes = PlaneModes(guide, part.exact_plane, count)
     wanted = max(FINEST, FINER * s_error)
-    wavelength = 2 * np.pi / np.sqrt(modes.wavenumber_squared(frequency)[-1])
-
-    def make_mesh(refinement: int) -> PlaneMesh:
-        return mesh_in_plane(
-            part, wavelength, plane=part.exact_plane, refinement=refinement, feeds=feeds
-        )
+    make_mesh = mesh_maker(part, feeds, frequency)
 
     def problem_of(kept: PlaneModes) -> ScalarProblem[PlaneModes]:
         # beside an edge in the port itself a finer mesh gains little; the bar says what is left

@@ -18,7 +18,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
-from geometries.plane_meshes.parts_in_plane import mesh_in_plane
 from geometries.plane_meshes.plane_mesh import PlaneMesh
 from solver.fem.level_ladder import LevelResult
 from solver.fem.level_search import search_levels
@@ -28,7 +27,7 @@ from solver.parts.scalar_problem import ScalarProblem
 from solver.parts.solution import Solution
 from solver.progress import Progress
 from solver.runs.cluster import NearMember, Waves, highest_kept
-from solver.runs.near_plane import FINER, FINEST
+from solver.runs.near_plane import FINER, FINEST, mesh_maker
 from solver.runs.near_waves import lossy_waves
 from solver.waves.guide_modes import ETA0
 from solver.waves.guide_power import surface_resistance
@@ -200,7 +199,7 @@ def near_member(
     wanted = max(FINEST, FINER * s_error)
     plane, guide = part.exact_plane, part.guide
     depth = guide.broad_width if plane == "E" else guide.narrow_height
-    sections = []
+    make_mesh, sections = mesh_maker(part, feeds, frequency), []
     for electric in (True, False):
         numbers = _numbers(kept, plane, electric)
         if not numbers:
@@ -211,7 +210,6 @@ def near_member(
         if electric == (plane == "E"):
             modes = PlaneModes(guide, plane, count)
         across = sorted({number for number, _ in numbers})
-        make_mesh = _mesh_maker(part, feeds, frequency)
         problem = SectionProblem(make_mesh, modes, frequency, wanted, across, depth)
         sections.append(Section(problem, search_levels(problem, wanted, report), electric, kept))
 
@@ -248,19 +246,6 @@ def _numbers(
         {(mode.m, mode.n) if plane == "E" else (mode.n, mode.m) for side in kept for mode in side}
     )
     return [(a, i) for a, i in found if (a > 0 if electric else i > 0)]
-
-
-def _mesh_maker(
-    part: Any, feeds: tuple[float, float], frequency: Array
-) -> Callable[[int], PlaneMesh]:
-    plane = part.exact_plane
-    squared = PlaneModes(part.guide, plane, 1).wavenumber_squared(frequency)[-1]
-    wavelength = 2 * np.pi / np.sqrt(squared)
-
-    def make_mesh(refinement: int) -> PlaneMesh:
-        return mesh_in_plane(part, wavelength, plane=plane, refinement=refinement, feeds=feeds)
-
-    return make_mesh
 
 
 def _lossy(
