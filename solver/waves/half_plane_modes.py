@@ -164,7 +164,7 @@ def half_plane_modes(
         What the first mode left out may still return.
     """
     count = 1
-    while not _decayed(jn_zeros(0, count + 1)[-1] / guide.radius, highest, feed, leftover):
+    while not decayed(jn_zeros(0, count + 1)[-1] / guide.radius, highest, feed, leftover):
         count += 1
     return HalfPlaneModes(guide, count)
 
@@ -188,12 +188,22 @@ def half_plane_rim(
         Name of the boundary in the mesh.
     """
     count = 1
-    while not _decayed(count * math.pi / gap, highest, radii[1] - radii[0], leftover):
+    while not decayed(count * math.pi / gap, highest, radii[1] - radii[0], leftover):
         count += 1
     return HalfPlaneRim(gap, radii[1], count, name)
 
 
-def _decayed(cutoff: float, highest: float, distance: float, leftover: float) -> bool:
-    """Whether what decays with this cutoff wavenumber returns too little over a distance."""
+def decayed(cutoff: float, highest: float, distance: float, leftover: float) -> bool:
+    """Whether what decays with a cutoff wavenumber [rad/m] returns too little over a distance [m].
+
+    Parameters
+    ----------
+    cutoff : float
+    highest : float
+        Highest frequency [Hz].
+    distance : float
+    leftover : float
+        What may return, there and back.
+    """
     k = 2 * math.pi * highest / SPEED_OF_LIGHT
     return cutoff > k and math.exp(-2 * distance * math.sqrt(cutoff**2 - k**2)) < leftover

@@ -15,6 +15,7 @@ from scipy.special import j1, jn_zeros, jnp_zeros, jvp
 from geometries.arrays import Array, ComplexArray
 from geometries.shapes.guides import CircularGuide
 from solver.waves.guide_modes import SPEED_OF_LIGHT
+from solver.waves.half_plane_modes import decayed
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.scattering import PortMode
 from solver.waves.spherical_waves import SphericalWaves
@@ -105,13 +106,12 @@ def harmonic_modes(
     leftover : float
         What the first mode left out may still return.
     """
-    squared = np.array([(2 * math.pi * highest / SPEED_OF_LIGHT) ** 2])
     count = 1
-    while True:
-        last = HarmonicModes(guide, count + 1).phase_constants(squared)[0, -1]
-        if last.imag < 0 and math.exp(2 * last.imag * feed) < leftover:
-            return HarmonicModes(guide, count)
+    while not decayed(
+        float(HarmonicModes(guide, count + 1).transverse[-1]), highest, feed, leftover
+    ):
         count += 1
+    return HarmonicModes(guide, count)
 
 
 def half_sphere_fields(waves: SphericalWaves, place: Array) -> Array:
