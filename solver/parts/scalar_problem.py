@@ -18,6 +18,7 @@ from solver.waves.matched_ports import flux_of_first
 from solver.waves.open_boundaries import (
     OpenBoundary,
     finer_weights,
+    from_guided,
     leaving,
     open_scattering,
     with_open,
@@ -135,11 +136,7 @@ class ScalarProblem(Generic[M]):
 
     def counted(self, squared: Array) -> NDArray[np.bool_]:
         """Elements (n, m, m) that count: from propagating modes to all that leaves."""
-        leaves = self._leaves(squared)
-        enters = leaves.copy()
-        # a wave from beyond an open boundary is none of the answer
-        enters[:, len(self.port_modes) :] = False
-        return np.asarray(leaves[:, :, None] & enters[:, None, :])
+        return from_guided(self._leaves(squared), len(self.port_modes))
 
     def weights(self, first: ComplexArray) -> Array:
         """How much more exactly each wave is wanted than S, (m,)."""

@@ -116,6 +116,22 @@ def with_open(
     return _joined([guided, *(boundary.admittance(squared) for boundary in boundaries)])
 
 
+def from_guided(leaves: NDArray[np.bool_], guided: int) -> NDArray[np.bool_]:
+    """Return which elements (n, m, m) of S go from the guided waves, the first, to all that leave.
+
+    Parameters
+    ----------
+    leaves : (n, m) bool array
+        Whether a wave carries power off.
+    guided : int
+        Number of guided waves.
+    """
+    enters = leaves.copy()
+    # a wave from beyond an open boundary is none of the answer
+    enters[:, guided:] = False
+    return np.asarray(leaves[:, :, None] & enters[:, None, :])
+
+
 def leaving(boundaries: Sequence[OpenBoundary], squared: Array) -> NDArray[np.bool_]:
     """Whether each wave at the boundaries carries power off at q (n,), (n, w)."""
     none = np.zeros((len(squared), 0), dtype=bool)
