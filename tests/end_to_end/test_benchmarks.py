@@ -56,6 +56,20 @@ def test_cost_of_the_whole_band(run):
     assert figures[name]["ratio"] > 1
 
 
+def test_bars_and_errors(run):
+    name = "E bend, in its plane"
+    _, figures = run("bar_over_error", names=(name,), count=2, points=3)
+    assert figures[name]["least"] > 1
+    assert all(row["doubt"] < row["bar"] for row in figures[name]["rows"])
+
+
+def test_commands(run):
+    name = "assess, E bend"
+    _, figures = run("speed_commands", names=(name,), runs=1)
+    assert 0 < figures[name]["elapsed_s"]
+    assert figures[name]["met"] == (figures[name]["elapsed_s"] < figures[name]["wanted_s"])
+
+
 def test_maps(run):
     one_size = {"gaps": (0.2, 0.3), "depths": (8.2, 8.2)}
     _, figures = run("speed_maps", **one_size, points=5, s_error=1e-2, answered=2, alone=1)
