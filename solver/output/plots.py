@@ -88,6 +88,16 @@ def reflection_figure(assessment: Assessment) -> Figure:
     return figure
 
 
+def reflection_caption(assessment: Assessment) -> str:
+    """What `reflection_figure` shows, in one sentence."""
+    beside = any(np.isfinite(estimate.s11_abs).any() for estimate in assessment.estimates)
+    return (
+        "The computed reflection beside the closed forms."
+        if beside
+        else "The computed reflection; no closed form is known for this part."
+    )
+
+
 def leakage_figure(assessment: Assessment) -> Figure:
     """Return the leaked power in dB with its error bar, the closed forms, and the limit."""
     scattering = assessment.over_band

@@ -43,7 +43,7 @@ def reference_answer(assessment: Assessment) -> TableAnswer:
         figures={
             "reflection": (
                 plots.reflection_figure(assessment),
-                "The computed reflection beside the closed forms.",
+                plots.reflection_caption(assessment),
             )
         },
     )

@@ -53,7 +53,6 @@ _CAPTIONS = {
     "vswr": "The shaded band is the error bar: it holds the value for the part as described; where "
     "it cannot be seen it is thinner than the line. The limit's ticks stand on the side that is "
     "not allowed.",
-    "reflection": "The computed reflection beside the closed forms.",
     "transmission": "0 dB means that all power goes on.",
     "leakage": "Beyond the rim the gap goes on as a matched radial line, so that nothing returns.",
     "heat": "The area under the curve is what does not come back.",
@@ -160,6 +159,8 @@ def _page(assessment: Assessment, record: RunRecord | None, drawn: dict[str, str
 
 
 def _caption(name: str, assessment: Assessment) -> str:
+    if name == "reflection":
+        return plots.reflection_caption(assessment)
     loss = loss_text(assessment.over_band)
     return _CAPTIONS[name] + (f" {loss[:1].upper()}{loss[1:]}." if name == "transmission" else "")
 

@@ -17,6 +17,7 @@ from solver.output.plots import (
     drawn_decibels,
     heat_figure,
     leakage_figure,
+    reflection_caption,
     reflection_figure,
     transmission_figure,
     vswr_figure,
@@ -100,6 +101,9 @@ def test_closed_forms_and_resonances_are_marked():
     labels = [line.get_label() for line in figure.axes[0].lines]
     assert labels.count("resonance") == 1 and not any("none" in label for label in labels)
     assert curve(figure, "resonance")[0][0] == pytest.approx(9.3)
+    assert "beside the closed forms" in reflection_caption(assessment(estimates=(outside, empty)))
+    assert "no closed form" in reflection_caption(assessment(estimates=(empty,)))
+    assert "no closed form" in reflection_caption(assessment())
 
 
 def test_vswr_is_drawn_with_its_worst():
