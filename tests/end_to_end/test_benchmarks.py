@@ -66,7 +66,7 @@ def test_bars_and_errors(run):
 def test_commands(run):
     name = "assess, E bend"
     _, figures = run("speed_commands", names=(name,), runs=1)
-    assert 0 < figures[name]["elapsed_s"]
+    assert figures[name]["elapsed_s"] > 0
     assert figures[name]["met"] == (figures[name]["elapsed_s"] < figures[name]["wanted_s"])
 
 
