@@ -46,16 +46,11 @@ def assess_study(
     study = read_study(path)
     request = request or MeasuredRequest(None)
     measurement = request.read(study.band, study.component.guides)
-    from solver.judgement.assess_part import assess as assess_component
+    from solver.judgement.assess_part import assessed
 
     try:
-        assessment = assess_component(
-            study.component,
-            study.band,
-            limit=study.limit,
-            s_error=study.s_error,
-            walls=study.walls,
-            title=study.title,
+        assessment = assessed(
+            study,
             in_space=in_space,
             however_long=however_long,
             picture_at=study.picture_at,

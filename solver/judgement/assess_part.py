@@ -22,6 +22,7 @@ from solver.progress import Progress
 from solver.rules.rules_of_thumb import rules_for
 from solver.studies.band import Band
 from solver.studies.limits import Limit, refuse_leakage
+from solver.studies.study import Study
 from solver.version import installed_version
 from solver.waves.guide_modes import entering_cutoff
 from solver.waves.resonances import resonance_text
@@ -157,6 +158,34 @@ def assess(
         further=further,
         heat=heat,
         periodic=periodic,
+    )
+
+
+def assessed(study: Study, **options: Any) -> Assessment:
+    """Compute the part of a study over its band and judge it by its limit.
+
+    Parameters
+    ----------
+    study : Study
+    **options
+        The rest of `assess`.
+
+    Returns
+    -------
+    Assessment
+
+    Raises
+    ------
+    As `assess`.
+    """
+    return assess(
+        study.component,
+        study.band,
+        limit=study.limit,
+        s_error=study.s_error,
+        walls=study.walls,
+        title=study.title,
+        **options,
     )
 
 

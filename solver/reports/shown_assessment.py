@@ -151,13 +151,5 @@ def assess(
     asked = asked_of(component, band, limit, s_error, walls, title)
     if not options.get("however_long"):
         check_units(asked)
-    found = assess_part.assess(
-        asked.component,
-        asked.band,
-        limit=asked.limit,
-        s_error=asked.s_error,
-        walls=asked.walls,
-        title=asked.title,
-        **options,
-    )
+    found = assess_part.assessed(asked, **options)
     return ShownAssessment(**{item.name: getattr(found, item.name) for item in fields(found)})

@@ -19,7 +19,6 @@ from solver.sheets.second_path import (
     solved_in_space,
 )
 from solver.sheets.sheet_keys import Case, SheetRequest
-from solver.studies.study import Study
 
 
 @dataclass(frozen=True)
@@ -130,8 +129,10 @@ def _solved(case: Case, progress: Progress | None, second_paths: bool) -> Solved
     needs_part = any(QUANTITIES[w.quantity].of_part for w in case.wanted)
     solved = assessment = in_space = None
     if case.study is not None and needs_part:
+        from solver.judgement.assess_part import assessed
+
         at = _frequencies(case)
-        assessment = _assessed(case.study, at, progress)
+        assessment = assessed(case.study, further_at=at, progress=progress)
         solved = _read_from(case, assessment, progress)
         in_space = solved_in_space(case.study, at, progress) if twice else None
     values = []
@@ -157,21 +158,6 @@ def _frequencies(case: Case) -> Any:
         if QUANTITIES[w.quantity].of_part and w.frequency is not None
     }
     return np.array(sorted(at)) if at else None
-
-
-def _assessed(study: Study, at: Any, progress: Progress | None) -> Assessment:
-    from solver.judgement.assess_part import assess
-
-    return assess(
-        study.component,
-        study.band,
-        limit=study.limit,
-        s_error=study.s_error,
-        walls=study.walls,
-        title=study.title,
-        further_at=at,
-        progress=progress,
-    )
 
 
 def _read_from(case: Case, assessment: Assessment, progress: Progress | None) -> Solved:

@@ -232,7 +232,7 @@ def raising(error):
 def test_no_failure_shows_a_traceback(tmp_path, monkeypatch, capfd, error, code, words):
     if code == 141:
         monkeypatch.setattr("os.dup2", lambda *_: None)
-    fake_module(monkeypatch, "solver.judgement.assess_part", assess=raising(error))
+    fake_module(monkeypatch, "solver.judgement.assess_part", assessed=raising(error))
     assert main(["assess", write_study(tmp_path), "-o", str(tmp_path / "out")]) == code
     out, err = capfd.readouterr()
     assert out == ""
@@ -250,7 +250,7 @@ def test_an_interrupt_ends_it_with_one_line(tmp_path):
 import sys, time, types
 from solver.commands.command_line import commands, main
 module = types.ModuleType("solver.judgement.assess_part")
-module.assess = lambda *_, **__: (print("busy", flush=True), time.sleep(60))
+module.assessed = lambda *_, **__: (print("busy", flush=True), time.sleep(60))
 sys.modules["solver.judgement.assess_part"] = module
 sys.exit(main(sys.argv[1:]))
 """
