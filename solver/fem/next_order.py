@@ -140,7 +140,6 @@ def next_order(
     modes = np.zeros((len(columns), len(model.poles)))
     modes[places] = model.basis @ model.vectors
     by_stiffness, by_mass = (SymmetricSolver.product(matrix, modes) for matrix in (stiffness, mass))
-    parts = (columns[rows], by_stiffness[rows], by_mass[rows])
     among = (
         modes.T @ columns - model.columns,
         modes.T @ by_stiffness - np.diag(model.poles),
@@ -150,13 +149,16 @@ def next_order(
     block = (csr_matrix(stiffness[rows][:, rows]), csr_matrix(mass[rows][:, rows]))
     # residuals of small cells would drown in those of large ones
     scale = np.sqrt(block[0].diagonal())[:, None]
-    directions = _spanning(_residuals(model, parts, fluxes, squared, moving) / scale)
+    parts = np.concatenate([columns[rows], by_stiffness[rows], by_mass[rows]], axis=1) / scale
+    products = parts.T @ parts
+    chosen = _spanning(products, _residuals(model, fluxes, squared, moving))
+    ports = columns.shape[1]
     return NextOrder(
         model.poles,
         model.columns,
-        *((directions / scale).T @ part for part in parts),  # type: ignore[call-arg]
+        *np.split(chosen.T @ products, [ports, ports + len(model.poles)], axis=1),
         *among,
-        _compliance(*block, directions * scale, centre),
+        _compliance(*block, (parts @ chosen) * scale, centre),
         centre,
     )
 
@@ -173,33 +175,42 @@ def _compliance(stiffness: csr_matrix, mass: csr_matrix, right: Array, centre: f
 
 
 def _residuals(
-    model: ReducedModel,
-    parts: tuple[Array, Array, Array],
-    fluxes: Fluxes,
-    squared: Array,
-    moving: NDArray[np.bool_],
+    model: ReducedModel, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
 ) -> Array:
-    """Residuals over the band: of fields that waves drive, and of resonances in it or near."""
-    ports, by_stiffness, by_mass = parts
+    """Residuals over the band: of fields that waves drive, and of resonances in it or near.
+
+    (m + 2 k, v): how much of each port column and of K and M times each mode is in them.
+    """
     sampled = np.linspace(squared[0], squared[-1], _SAMPLES)
     driven = fluxes(model.impedance(sampled), sampled)[:, :, moving]
-    blocks = []
     distances = distance_to_poles(model.poles, sampled)
+    blocks = []
     for q, flux, distance in zip(sampled, driven, distances, strict=True):
         amplitudes = (model.columns @ flux) / distance[:, None]
-        left = ports @ flux - by_stiffness @ amplitudes + q * (by_mass @ amplitudes)
+        left = np.concatenate([flux, -amplitudes, q * amplitudes])
         blocks += [left.real, left.imag]
     beside = _BESIDE * (squared[-1] - squared[0])
     inside = (model.poles > squared[0] - beside) & (model.poles < squared[-1] + beside)
-    blocks.append(by_stiffness[:, inside] - model.poles[inside] * by_mass[:, inside])
+    modes = np.eye(len(model.poles))[:, inside]
+    none = np.zeros((model.columns.shape[1], modes.shape[1]))
+    blocks.append(np.concatenate([none, modes, -model.poles[:, None] * modes]))
     return np.concatenate(blocks, axis=1)
 
 
-def _spanning(vectors: Array) -> Array:
-    """Orthonormal directions (n, r) that span vectors (n, v), each of which counts alike."""
-    size = np.linalg.norm(vectors, axis=0)
-    if not size.any():
-        return np.zeros((len(vectors), 0))
-    kept = vectors[:, size > 0] / size[size > 0]
-    left, values, _ = np.linalg.svd(kept, full_matrices=False)
-    return np.asarray(left[:, values > _LEFT_OUT])
+def _spanning(products: Array, vectors: Array) -> Array:
+    """Orthonormal combinations (p, r) that span vectors (p, v), each of which counts alike.
+
+    Parameters
+    ----------
+    products : (p, p) array
+        Inner products of what is combined. A change goes as the square of a residual, so that
+        what is round-off in them is round-off in the answer too.
+    vectors : (p, v) array
+        How much of each is in a vector.
+    """
+    squares = np.einsum("pv,pq,qv->v", vectors, products, vectors, optimize=True)
+    kept = squares > 0
+    unit = vectors[:, kept] / np.sqrt(squares[kept])
+    values, turn = np.linalg.eigh(unit.T @ products @ unit)
+    there = values > _LEFT_OUT**2
+    return np.asarray(unit @ (turn[:, there] / np.sqrt(values[there])))
