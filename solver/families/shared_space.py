@@ -79,9 +79,9 @@ class SharedSpace:
         ------
         LinearSolveError, ProblemSizeError
         """
-        mass = self._go_to(member.lengths)
+        self._go_to(member.lengths)
         columns = self._pencil.columns * member.scale
-        block = snapshot(self._solver, mass, columns, q, self._moving)
+        block = snapshot(self._solver, columns, q, self._moving)
         last = int(self._moving.sum())
         self._first.append(block[:, :-last])
         self._last.append(block[:, -last:])

@@ -6,9 +6,16 @@ these blocks, which are far fewer than the entries, and shared by all matrices o
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from scipy.sparse import csr_matrix
+from scipy.sparse import csr_matrix, triu
+from scipy.sparse.csgraph import connected_components
+
+from geometries.arrays import Array, Numbers
+
+#: Part of a port column that unknowns may carry and still count as not reached.
+_UNDRIVEN = 1e-9
 
 
 @dataclass(frozen=True)
@@ -133,3 +140,55 @@ def _ramps(lengths: np.ndarray) -> np.ndarray:
     ends = np.cumsum(lengths)
     total = ends[-1] if len(ends) else 0
     return np.arange(total) - np.repeat(ends - lengths, lengths)
+
+
+class WholePattern:
+    """Both triangles of symmetric matrices of one pattern, of which the upper ones are given.
+
+    A product with many vectors goes through whole rows in a third of the time that it takes
+    through the upper triangle twice.
+
+    Parameters
+    ----------
+    upper : (n, n) csr_matrix
+        Upper triangle of one of them, diagonal included.
+    """
+
+    def __init__(self, upper: csr_matrix) -> None:
+        self._upper = upper
+
+    def whole(self, upper: csr_matrix) -> csr_matrix:
+        """Both triangles of a matrix of this pattern."""
+        indices, starts, source = self._places
+        return csr_matrix((upper.data[source], indices, starts), shape=upper.shape)
+
+    @cached_property
+    def _places(self) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Columns, where rows start, and the place of each entry in the upper triangle."""
+        first = self._upper
+        numbers = np.arange(1, first.nnz + 1, dtype=first.indices.dtype)
+        above = csr_matrix((numbers, first.indices, first.indptr), shape=first.shape)
+        whole = csr_matrix(above + triu(above, k=1).T)
+        return whole.indices, whole.indptr, whole.data - 1
+
+
+def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
+    """Return the unknowns that the port columns reach through the matrices, ascending.
+
+    Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive
+    only one half.
+
+    Parameters
+    ----------
+    stiffness, mass : (n, n) csr_matrix
+        Upper triangles of K and M.
+    columns : (n, m) array
+        Port columns B.
+    """
+    number, label = connected_components(abs(stiffness), directed=False)
+    if number == 1:
+        return np.arange(len(columns))
+    scaled = (columns / np.linalg.norm(columns, axis=0)) ** 2 / np.abs(mass.diagonal())[:, None]
+    driven = np.zeros((number, columns.shape[1]))
+    np.add.at(driven, label, scaled / scaled.sum(axis=0))
+    return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])

@@ -23,8 +23,9 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
+from solver.fem.block_pattern import reached_unknowns
 from solver.fem.linear_solve import SymmetricSolver
-from solver.fem.reduced_model import ReducedModel, distance_to_poles, reached_unknowns
+from solver.fem.reduced_model import ReducedModel, distance_to_poles
 
 #: Fluxes (n, m, c) through the port columns, for c waves that enter, at impedances (n, m, m) and
 #: q (n,).
@@ -139,7 +140,8 @@ def next_order(
     rows = np.flatnonzero(new)
     modes = np.zeros((len(columns), len(model.poles)))
     modes[places] = model.basis @ model.vectors
-    by_stiffness, by_mass = (SymmetricSolver.product(matrix, modes) for matrix in (stiffness, mass))
+    whole = SymmetricSolver(stiffness, mass)
+    by_stiffness, by_mass = whole.times_stiffness(modes), whole.times_mass(modes)
     among = (
         modes.T @ columns - model.columns,
         modes.T @ by_stiffness - np.diag(model.poles),
@@ -153,10 +155,11 @@ def next_order(
     products = parts.T @ parts
     chosen = _spanning(products, _residuals(model, fluxes, squared, moving))
     ports = columns.shape[1]
+    left = np.split(chosen.T @ products, [ports, ports + len(model.poles)], axis=1)
     return NextOrder(
         model.poles,
         model.columns,
-        *np.split(chosen.T @ products, [ports, ports + len(model.poles)], axis=1),
+        *(left[0], left[1], left[2]),
         *among,
         _compliance(*block, (parts @ chosen) * scale, centre),
         centre,
@@ -170,7 +173,7 @@ def _compliance(stiffness: csr_matrix, mass: csr_matrix, right: Array, centre: f
     solver = SymmetricSolver(stiffness, mass)
     solver.factorise(centre)
     first = solver.solve(right)
-    moved = SymmetricSolver.product(mass, first)
+    moved = solver.times_mass(first)
     return np.array([right.T @ first, first.T @ moved, moved.T @ solver.solve(moved)])
 
 

@@ -17,17 +17,25 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
-from scipy.sparse.csgraph import connected_components
 
-from geometries.arrays import Array, ComplexArray, Numbers
+from geometries.arrays import Array, ComplexArray
+from solver.fem.block_pattern import reached_unknowns
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.lossy_model import LossyModel
-from solver.fem.snapshots import Driven, loaded_snapshot, new_directions, snapshot
+from solver.fem.snapshots import (
+    Driven,
+    coordinates,
+    less,
+    loaded_snapshot,
+    new_directions,
+    snapshot,
+    spanned,
+)
 
-#: Part of a port column that unknowns may carry and still count as not reached.
-_UNDRIVEN = 1e-9
 _MOST_SNAPSHOTS = 40
+#: Part of a band by which a resonance may move as snapshots lose their last derivatives.
+_STANDS = 0.01
 
 
 def distance_to_poles(poles: Array, q: Array) -> Array:
@@ -91,11 +99,11 @@ class Sweep:
     response : array
         What ``respond`` made of the last model, over the whole band.
     change : (n,) array
-        Largest change of the response between the last two models, at each frequency.
+        Largest change of the response by what was added last, at each frequency; see `sweep`.
     shifts : tuple of float
         Values of q that were factorised.
     before : ReducedModel, LossyModel or None
-        The last model but one, without its basis.
+        The model without what was added last, and without its basis.
     """
 
     model: Any
@@ -120,6 +128,10 @@ def sweep(
 ) -> Sweep:
     """Add snapshots until the response over the whole band no longer changes.
 
+    What is left out is seen by leaving out more: the last derivatives of every snapshot and what
+    the last one holds of columns without derivatives; or, where the matrices are complex or few
+    columns drive, the whole of the last snapshot.
+
     Parameters
     ----------
     stiffness, mass : (n, n) csr_matrix
@@ -131,7 +143,7 @@ def sweep(
     respond : callable
         Turns the reduced model into the response (f, ...), the scattering matrix say.
     tolerance : float
-        Largest change of the response between two successive models that ends the sweep.
+        Largest change of the response, by what was added last, that ends the sweep.
     shifts : tuple of float
         Where to factorise first; by default at 1/4 and 3/4 of the band.
     moving : (m,) bool array, optional
@@ -145,7 +157,7 @@ def sweep(
         Which columns drive, where many others only let the field out. Such a model answers for
         these columns alone, and the resonances of the closed part are not counted.
     watched : callable, optional
-        See `Pencil`: the last model but one keeps it.
+        See `Pencil`: the model before the last keeps it.
 
     Returns
     -------
@@ -174,22 +186,29 @@ def sweep(
     projection = Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(np.abs(mass.diagonal()))
     census = census and not solver.complex and driven is None
+    told = driven is None and not solver.complex and (moving is None or moving.any())
     used: list[float] = []
+    firsts: list[Array] = []
     before: Any = None
     response: ComplexArray | None = None
     change = np.full(len(squared), np.inf)
     while True:
         shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
         if driven is None:
-            taken = snapshot(solver, mass, columns, shift, moving)
+            taken = snapshot(solver, columns, shift, moving)
         else:
-            taken = loaded_snapshot(solver, mass, columns, shift, driven)
+            taken = loaded_snapshot(solver, columns, shift, driven)
         block = new_directions(projection.basis, taken, scale)
-        projection = projection.extended(stiffness, mass, columns, block)
+        projection = projection.extended(solver, columns, block)
         used.append(shift)
         count.note(shift)
-        if len(waiting) > 1:
+        if told:
+            firsts.append(coordinates(projection.basis, taken, scale))
+        if len(waiting) > (0 if told else 1):
             continue
+        if told:
+            before = projection.within(spanned(less(firsts, moving))).model().bare
+            response = respond(before)
         model: Any = projection.model()
         latest = respond(model)
         if response is not None:
@@ -197,7 +216,8 @@ def sweep(
         response = latest
         done = not waiting and change.max() <= tolerance
         if done and census:
-            waiting = count.missing(model.poles)
+            poles = model.poles
+            waiting = count.missing(_standing(poles, before.poles, high - low) if told else poles)
             done = not waiting
         if done or len(used) >= _MOST_SNAPSHOTS:
             settled = np.where(np.isfinite(change), change, 0.0)
@@ -209,28 +229,6 @@ def _widened(low: float, high: float) -> tuple[float, float]:
     """Range to sample: a single frequency is approached from both sides."""
     margin = max(0.0, 1e-3 * high - 0.5 * (high - low))
     return low - margin, high + margin
-
-
-def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) -> Numbers:
-    """Return the unknowns that the port columns reach through the matrices, ascending.
-
-    Where mirror symmetry keeps half of the unknowns apart from the other, the ports drive
-    only one half.
-
-    Parameters
-    ----------
-    stiffness, mass : (n, n) csr_matrix
-        Upper triangles of K and M.
-    columns : (n, m) array
-        Port columns B.
-    """
-    number, label = connected_components(abs(stiffness), directed=False)
-    if number == 1:
-        return np.arange(len(columns))
-    scaled = (columns / np.linalg.norm(columns, axis=0)) ** 2 / np.abs(mass.diagonal())[:, None]
-    driven = np.zeros((number, columns.shape[1]))
-    np.add.at(driven, label, scaled / scaled.sum(axis=0))
-    return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
 
 
 @dataclass(frozen=True, eq=False)
@@ -249,19 +247,30 @@ class Projection:
             np.zeros((unknowns, 0)), np.zeros((0, 0)), np.zeros((0, 0)), np.zeros((0, ports))
         )
 
-    def extended(
-        self, stiffness: csr_matrix, mass: csr_matrix, columns: Array, block: Array
-    ) -> Projection:
-        """With a block of directions more."""
+    def extended(self, solver: SymmetricSolver, columns: Array, block: Array) -> Projection:
+        """With a block of directions more; the solver holds K and M."""
         basis = np.concatenate([self.basis, block], axis=1)
         b = self.basis.shape[1]
 
-        def grown(small: Any, full: csr_matrix) -> Any:
-            edge = basis.T @ SymmetricSolver.product(full, block)
+        def grown(small: Any, moved: Any) -> Any:
+            edge = basis.T @ moved
             return np.block([[small, edge[:b]], [edge[:b].T, edge[b:]]])
 
-        ports = np.concatenate([self.columns, block.T @ columns])
-        return Projection(basis, grown(self.stiffness, stiffness), grown(self.mass, mass), ports)
+        return Projection(
+            basis,
+            grown(self.stiffness, solver.times_stiffness(block)),
+            grown(self.mass, solver.times_mass(block)),
+            np.concatenate([self.columns, block.T @ columns]),
+        )
+
+    def within(self, span: Array) -> Projection:
+        """On part of the basis: combinations (b, s) of it, without their fields."""
+        return Projection(
+            np.zeros((0, span.shape[1])),
+            span.T @ self.stiffness @ span,
+            span.T @ self.mass @ span,
+            span.T @ self.columns,
+        )
 
     def model(self) -> ReducedModel | LossyModel:
         """Diagonalise the projected pencil, or bring it to its Schur form where it is complex."""
@@ -274,6 +283,12 @@ class Projection:
         poles, vectors = np.linalg.eigh(0.5 * (k + k.T))
         vectors = turn @ vectors
         return ReducedModel(poles, vectors.T @ self.columns, self.basis, vectors)
+
+
+def _standing(poles: Array, before: Array, width: float) -> Array:
+    """Poles that stand where they do with less as well: others are no resonance yet."""
+    moved = np.abs(poles[:, None] - before).min(axis=1)
+    return np.asarray(poles[moved < _STANDS * width])
 
 
 def _between(used: list[float], low: float, high: float, squared: Array, change: Array) -> float:

@@ -8,13 +8,12 @@ by q: a few vectors, however many waves leave.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import svd
-from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.linear_solve import SymmetricSolver
@@ -33,7 +32,6 @@ _DEPENDENT = 1e-10
 
 def snapshot(
     solver: SymmetricSolver,
-    mass: csr_matrix,
     columns: Array,
     shift: float,
     moving: NDArray[np.bool_] | None,
@@ -44,8 +42,6 @@ def snapshot(
     ----------
     solver : SymmetricSolver
         Of K - q M.
-    mass : (n, n) csr_matrix
-        Upper triangle of M.
     columns : (n, m) array
     shift : float
         The value of q.
@@ -61,13 +57,23 @@ def snapshot(
     blocks = [solver.solve(columns)]
     latest = blocks[0] if moving is None else blocks[0][:, moving]
     for _ in range(_MOMENTS if latest.shape[1] else 0):
-        latest = solver.solve(solver.product(mass, latest / np.linalg.norm(latest, axis=0)))
+        latest = solver.solve(solver.times_mass(latest / np.linalg.norm(latest, axis=0)))
         blocks.append(latest)
     block = np.concatenate(blocks, axis=1)
     if not solver.complex:
         return np.asarray(block)
     parts = np.concatenate([block.real, block.imag], axis=1)
     return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
+
+
+def less(taken: Sequence[Array], moving: NDArray[np.bool_] | None) -> list[Array]:
+    """Real snapshots without their last derivatives, the last one without what does not move."""
+    ports = taken[0].shape[1] // (_MOMENTS + 1) if moving is None else len(moving)
+    moves = np.ones(ports, dtype=bool) if moving is None else moving
+    kept = [part[:, : part.shape[1] - int(moves.sum())] for part in taken]
+    latest = np.ones(kept[-1].shape[1], dtype=bool)
+    latest[:ports] = moves
+    return [*kept[:-1], kept[-1][:, latest]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,17 +98,13 @@ class Driven:
         return np.asarray((_CIRCLE * q) ** (-1.0 * order) * (turn**-order @ y) / _ON_CIRCLE)
 
 
-def loaded_snapshot(
-    solver: SymmetricSolver, mass: csr_matrix, columns: Array, shift: float, driven: Driven
-) -> Array:
+def loaded_snapshot(solver: SymmetricSolver, columns: Array, shift: float, driven: Driven) -> Array:
     """Real and imaginary parts of the loaded part's solutions at one q, and of derivatives.
 
     Parameters
     ----------
     solver : SymmetricSolver
         Of K - q M.
-    mass : (n, n) csr_matrix
-        Upper triangle of M.
     columns : (n, m) array
         Port columns B.
     shift : float
@@ -134,7 +136,7 @@ def loaded_snapshot(
     blocks = []
     for step in range(len(loads)):
         if step:
-            right = solver.product(mass, np.concatenate([x.real, x.imag], axis=1))
+            right = solver.times_mass(np.concatenate([x.real, x.imag], axis=1))
             parts = solver.solve(right)
             own = parts[:, :drives] + 1j * parts[:, drives:]
             earlier = [-1j * loads[i][:, None] * ends[step - i] for i in range(1, step + 1)]
@@ -165,6 +167,24 @@ def new_directions(basis: Array, block: Array, scale: Array) -> Array:
         block = block - scaled @ (scaled.T @ block)
     left, size = _singular(block)
     return np.asarray(left[:, size > _DEPENDENT] / scale[:, None])
+
+
+def coordinates(basis: Array, block: Array, scale: Array) -> Array:
+    """Vectors of a block (n, s), each of unit size, in a basis (n, b) that spans them, (b, s).
+
+    The basis is orthonormal once scaled by (n,), as that of `new_directions`.
+    """
+    block = block * scale[:, None]
+    size = np.maximum(np.linalg.norm(block, axis=0), np.finfo(float).tiny)
+    return np.asarray(basis.T @ (scale[:, None] * (block / size)))
+
+
+def spanned(parts: Sequence[Array]) -> Array:
+    """Orthonormal directions (b, r) that vectors span; to those of fewer rows come zeros."""
+    rows = len(parts[-1])
+    vectors = np.concatenate([np.pad(p, ((0, rows - len(p)), (0, 0))) for p in parts], axis=1)
+    left, size = _singular(vectors)
+    return np.asarray(left[:, size > _DEPENDENT])
 
 
 def _singular(block: Array) -> tuple[Array, Array]:

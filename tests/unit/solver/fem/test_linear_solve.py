@@ -148,3 +148,18 @@ def test_other_entries_in_the_same_places_are_solved_with_the_same_ordering(back
     k, m = second[2:]
     expected = np.linalg.solve(k - 0.4 * m, right)
     assert np.abs(solver.solve(right) - expected).max() < 1e-11 * np.abs(expected).max()
+
+
+@pytest.mark.parametrize("columns", [1, 7])
+@pytest.mark.parametrize("order", ["C", "F"])
+def test_products_with_stiffness_and_mass_follow_the_matrices(columns, order):
+    rng = np.random.default_rng(3)
+    dense = [rng.standard_normal((40, 40)) for _ in range(4)]
+    dense = [matrix + matrix.T for matrix in dense]
+    solver = SymmetricSolver(*(csr_matrix(np.triu(matrix)) for matrix in dense[:2]))
+    x = np.asarray(rng.standard_normal((40, columns)), order=order)
+    for stiffness, mass in (dense[:2], dense[2:]):
+        solver.take(*(matrix[np.triu_indices(40)] for matrix in (stiffness, mass)))
+        np.testing.assert_allclose(solver.times_stiffness(x), stiffness @ x, atol=1e-12)
+        np.testing.assert_allclose(solver.times_mass(x), mass @ x, atol=1e-12)
+        np.testing.assert_allclose(solver.times_mass(1j * x), 1j * (mass @ x), atol=1e-12)
