@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ from solver.rules.rules_of_thumb import RuleReading, rules_for
 from solver.searches.point_store import PointStore
 from solver.searches.search_cost import MOST_MINUTES, SearchWatch, check_accuracy
 from solver.searches.size_families import Family, family_of
-from solver.searches.size_search import SizeCurve, first_crossing, last_crossing
+from solver.searches.size_search import ContradictionError, Crossing, SizeCurve, crossings
 from solver.searches.sized_parts import KnownSizes
 from solver.studies.band import Band
 from solver.studies.inches import length_text
@@ -142,15 +142,17 @@ def gradual(
     check_accuracy(largest, s_error)
     known = KnownSizes(band, walls, store or PointStore(None))
     family = family_of(part, band, largest, known.worst, s_error)
+    if walls is not None:
+        family = replace(family, quick=None)
     watch = SearchWatch(part, family, band, most_minutes, progress)
-    curve = SizeCurve(watch.computing(family.worst))
+    quick = watch.computing(family.quick) if family.quick is not None else None
+    curve = SizeCurve(watch.computing(family.worst), quick)
     with threadpool_limits(1, user_api="blas"):
-        for size in family.scan(curve):
-            curve.worst(size)
-        scanned = curve.sizes
-        watch.closing_in()
-        last = last_crossing(curve, largest, family.tolerance)
-        first = first_crossing(curve, largest, family.tolerance)
+        try:
+            scanned, last, first = _searched(curve, family, largest, watch)
+        except ContradictionError:
+            curve.keep_confirmed()
+            scanned, last, first = _searched(curve, family, largest, watch)
     sizes = curve.sizes
     shown = family.part_of(last.size if last else float(scanned[-1]))
     return GradualResult(
@@ -169,9 +171,21 @@ def gradual(
         worst_s11_error=np.array([curve.bar(s) for s in sizes]),
         estimated_s11=np.array([_estimated(family.part_of(s), band) for s in sizes]),
         rules=rules_for(shown, band),
-        reasons=_reasons(family, last, scanned),
+        reasons=_reasons(family, last, scanned, curve),
         part=shown,
     )
+
+
+def _searched(
+    curve: SizeCurve, family: Family, largest: float, watch: SearchWatch
+) -> tuple[Array, Crossing | None, Crossing | None]:
+    """Sizes of the scan, and the last and first crossing."""
+    watch.scanning(family, quickly=curve.quick is not None)
+    for size in family.scan(curve):
+        curve.worst(size)
+    scanned = curve.sizes
+    watch.closing_in()
+    return scanned, *crossings(curve, largest, family.tolerance)
 
 
 def find_gradual(
@@ -271,13 +285,17 @@ def _estimated(part: Any, band: Band) -> float:
     return float(estimates[0].s11_abs.max()) if estimates else math.nan
 
 
-def _reasons(family: Family, last: object, scanned: Array) -> tuple[str, ...]:
+def _reasons(family: Family, last: object, scanned: Array, curve: SizeCurve) -> tuple[str, ...]:
     """What was looked at, and why no more."""
     low, high = (length_text(float(size), 4) for size in (scanned[0], scanned[-1]))
     looked = f"computed from {low} to {high}"
+    by_modes = len(curve.sizes) - len(curve.confirmed)
+    how = (
+        f"{by_modes} sizes from modes of the curved guide; {len(curve.confirmed)} solved by "
+        "elements, those on which the answer rests among them, and all of these agree",
+    )
     if last is None:
-        return (
-            f"{looked}; the largest size is still above the limit: loosen the limit or narrow "
-            "the band",
-        )
-    return (f"{looked}; {family.reason}",)
+        why = "the largest size is still above the limit: loosen the limit or narrow the band"
+    else:
+        why = family.reason
+    return (f"{looked}; {why}", *(how if by_modes else ()))

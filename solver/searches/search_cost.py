@@ -17,6 +17,8 @@ from solver.studies.inches import length_text
 MOST_MINUTES = 20.0
 #: Closest bound on S that any computation may be asked for [-].
 _CLOSEST = 1e-9
+#: Sizes of a quick scan that are solved after it, about.
+_CONFIRMED = 5
 
 
 def check_accuracy(largest: float, s_error: float) -> None:
@@ -43,6 +45,11 @@ def check_accuracy(largest: float, s_error: float) -> None:
         f"the limit allows |S11| = {largest:.3g}, under twice the accuracy asked for, s_error = "
         f"{s_error:.3g}: no size could be told to meet it; {change}"
     )
+
+
+def seconds_by_modes(count: float) -> float:
+    """Return about how long a bend with so many half waves takes by its modes [s]."""
+    return 0.01 + 6e-4 * count
 
 
 class SearchWatch:
@@ -74,19 +81,27 @@ class SearchWatch:
     ) -> None:
         self._kind, self._most, self._progress = part.kind, most_minutes, progress
         self._start, self._done, self._count = time.monotonic(), 0.0, 0
-        self._stage = ""
-        sizes = list(family.known_sizes()) if family.known_sizes is not None else []
-        # the cost counts from the length of the parts, so it is known before
-        self._costs = {
-            size: seconds_in_plane(half_waves(family.part_of(size), band)) for size in sizes
-        }
-        self._whole = sum(self._costs.values())
-        if self._whole > 60.0 * most_minutes:
+        self._stage, self._band = "", band
+        self.scanning(family, quickly=family.quick is not None)
+        sizes, seconds = sorted(self._costs), self._whole
+        if sizes and family.quick is not None:
+            longest = half_waves(family.part_of(sizes[-1]), band)
+            seconds += _CONFIRMED * seconds_in_plane(longest)
+        if seconds > 60.0 * most_minutes:
             raise StudyError(
                 f"the search would take {len(sizes)} sizes up to {sizes[-1] * 1e3:.0f} mm, about "
-                f"{self._whole / 60.0:.0f} minutes; at most {most_minutes:g} unless more are asked "
+                f"{seconds / 60.0:.0f} minutes; at most {most_minutes:g} unless more are asked "
                 "for (--most-minutes): loosen the limit, or narrow the band"
             )
+
+    def scanning(self, family: Family, *, quickly: bool) -> None:
+        """Note that a scan begins; the cost counts from the length of the parts."""
+        sizes = family.known_sizes() if family.known_sizes is not None else ()
+        seconds = seconds_by_modes if quickly else seconds_in_plane
+        self._costs = {
+            size: seconds(half_waves(family.part_of(size), self._band)) for size in sizes
+        }
+        self._stage, self._done, self._whole = "", 0.0, sum(self._costs.values())
 
     def computing(
         self, worst: Callable[[float], tuple[float, float]]

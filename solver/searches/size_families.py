@@ -19,7 +19,8 @@ from geometries.shapes.twists import Twist
 from solver.closed_forms.bends import bend_reflection_envelope
 from solver.closed_forms.smooth_bends import smooth_bend_envelope
 from solver.errors import UnsupportedPartError
-from solver.searches.size_search import SizeCurve
+from solver.families.arc_modes import has_arc_modes, worst_by_modes
+from solver.searches.size_search import SizeCurve, WorstAt
 from solver.studies.band import Band
 from solver.studies.inches import length_text
 from solver.waves.guide_modes import SPEED_OF_LIGHT, guide_wavelength, phase_constant
@@ -59,6 +60,8 @@ class Family:
         Why sizes beyond the scan need no look.
     known_sizes : callable, optional
         Yields the sizes of the scan where they are known before anything is computed.
+    quick : callable, optional
+        What `worst` gives without wall loss, at next to no cost; see `SizeCurve`.
     """
 
     part_of: Callable[[float], Any]
@@ -67,6 +70,7 @@ class Family:
     tolerance: float
     reason: str
     known_sizes: Callable[[], Iterator[float]] | None = None
+    quick: WorstAt | None = None
 
 
 @singledispatch
@@ -113,6 +117,11 @@ def _bends(part: Bend, band: Band, largest: float, worst_of: WorstOf, s_error: f
             size += min(0.1 * ripple, (0.1 if size < 2 * width else 0.25) * width)
             yield size
 
+    ends = (float(band.frequencies[0]), float(band.frequencies[-1]))
+
+    def quick(radius: float) -> tuple[float, float]:
+        return worst_by_modes(part_of(radius), ends, s_error)
+
     return Family(
         part_of,
         scan,
@@ -121,6 +130,7 @@ def _bends(part: Bend, band: Band, largest: float, worst_of: WorstOf, s_error: f
         "beyond it the closed form's envelope is under the limit and falls as the square of the "
         "radius" + ("" if part.profile == "constant" else ", or faster"),
         known_sizes=lambda: scan(SizeCurve(lambda _: (0.0, 0.0))),
+        quick=quick if has_arc_modes(part, ends) else None,
     )
 
 

@@ -1,4 +1,5 @@
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -83,8 +84,9 @@ def test_a_search_ends_when_its_time_is_up(monkeypatch):
 def test_progress_tells_the_share_of_the_scan(monkeypatch):
     told = []
     made_up(monkeypatch, lambda self, part, s_error: (1e-4 / part.mean_radius, 1e-7))
+    # every size of a smooth bend is solved
     gradual(
-        bend(),
+        replace(bend(), profile="smooth", onset=0.3),
         BAND,
         Limit(vswr=1.01),
         progress=lambda step, share=None: told.append((step, share)),

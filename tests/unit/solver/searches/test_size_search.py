@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from solver.searches.size_search import SizeCurve, first_crossing, last_crossing
+from solver.searches.size_search import (
+    ContradictionError,
+    SizeCurve,
+    crossings,
+    first_crossing,
+    last_crossing,
+)
 
 LIMIT = 0.2
 
@@ -66,3 +72,57 @@ def test_curve_above_the_limit_has_no_answer():
 def test_curve_under_the_limit_starts_at_its_smallest_size():
     found = last_crossing(scanned(lambda r: 0.1 / r), LIMIT, 1e-6)
     assert (found.size, found.uncertainty) == (1.0, 0.0)
+
+
+def quick(function, solved, bar=1e-9):
+    """A curve known quickly, and what is solved where it counts."""
+    computed = []
+
+    def compute(size):
+        computed.append(size)
+        return float(solved(size)), 1e-9
+
+    curve = SizeCurve(compute, lambda size: (float(function(size)), bar))
+    for size in np.arange(1.0, 30.0, 0.25):
+        curve.worst(float(size))
+    return curve, computed
+
+
+def ripple(size):
+    return 4.0 / size * abs(np.sin(size))
+
+
+def test_what_decides_is_solved_where_the_rest_is_known_quickly():
+    curve, computed = quick(ripple, ripple)
+    exact = crossings(scanned(ripple), LIMIT, 1e-5)
+    assert crossings(curve, LIMIT, 1e-5) == exact
+    last, first = exact
+    assert {last.size, last.above, first.size, first.above} <= set(computed)
+    # by hand: the next peak of 4 |sin r| / r past the last crossing, and about one more size
+    peak = max((s for s in curve.sizes if s > last.size + 1), key=ripple)
+    assert peak in computed
+    assert len(computed) <= 7
+
+
+def test_a_crossing_is_closed_in_on_again_where_solving_moves_it_within_the_bar():
+    curve, _ = quick(lambda r: 1.0 / r**2 + 1e-4, lambda r: 1.0 / r**2, bar=2e-4)
+    for found in crossings(curve, LIMIT, 1e-6):
+        assert abs(found.size - LIMIT**-0.5) <= found.uncertainty < 1e-5
+
+
+@pytest.mark.parametrize("where", [LIMIT**-0.5, 9.0])
+def test_a_quick_answer_that_is_wrong_is_told(where):
+    def solved(r):
+        return 1.0 / r**2 + 0.01 * np.exp(-((r - where) ** 2))
+
+    curve, computed = quick(lambda r: 1.0 / r**2, solved)
+    with pytest.raises(ContradictionError):
+        crossings(curve, LIMIT, 1e-6)
+    curve.keep_confirmed()
+    assert set(curve.sizes) == set(computed)
+
+
+def test_what_is_not_known_quickly_is_solved():
+    curve = SizeCurve(lambda size: (0.1, 1e-9), lambda size: (1.0, 1.0))
+    assert curve.worst(2.0) == 0.1
+    assert curve.confirmed == {2.0}
