@@ -38,6 +38,10 @@ _WELL_UNDER = 0.7
 _LONGEST_IN_WAVELENGTHS = 12.0
 #: Bar that is asked for far from the limit, over the limit.
 _COARSE = 0.05
+#: Farther from it, a bar of this part of the distance will do, as long as it is under the latter.
+_DECIDES, _COARSEST = 0.2, 0.1
+#: Part of the accuracy asked for that port modes which were left out may bring.
+_LEFT_OUT = 0.01
 #: Where the envelope of smooth bends is looked at: frequencies of the band, and radii.
 _FREQUENCIES, _RADII = 9, 40
 
@@ -230,13 +234,21 @@ def _falling(
             if low and size - curve.sizes[0] > 1.5 * longest_ripple:
                 return
 
+    seen: dict[float, float] = {}
+
     def worst(size: float) -> tuple[float, float]:
-        """Worst |S11| and its bar; far from the limit a coarse bar is enough."""
-        for error in (max(closest, _COARSE * largest), closest):
+        """Worst |S11| and its bar; the farther from the limit, the coarser it may be."""
+        known = sorted(seen)
+        expected = np.interp(size, known, [seen[s] for s in known]) if known else 1.0 + largest
+        guess = float(np.clip(_DECIDES * abs(expected - largest), closest, _COARSEST))
+        coarse = max(closest, _COARSE * largest)
+        steps = (guess, coarse, closest) if guess > 2 * coarse else (guess, closest)
+        for error in dict.fromkeys(steps):
             found, bar = worst_of(part_of(size), error)
             if abs(found - largest) > 3 * bar:
                 break
-        return found, bar
+        seen[size] = found
+        return found, bar + _LEFT_OUT * error
 
     return Family(
         part_of,
