@@ -13,6 +13,7 @@ transposes of each other. TE10 couples to the modes of even m and odd n.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -55,9 +56,19 @@ class TwistCoupling:
     product: Array
     weight: Array
 
+    @cached_property
+    def slowing(self) -> Array:
+        """By how much the phase constant of TE10 falls at the rate of 1 rad/m (...,) [rad/m]."""
+        beta0 = self.beta0[..., None]
+        squares = self.beta * (self.out_squared + self.back_squared)
+        terms = (2 * beta0 * self.product - squares).real / (beta0**2 - self.beta**2).real
+        return np.asarray(0.5 * np.sum(self.weight * terms, axis=-1))
+
 
 def twist_coupling(guide: RectangularGuide, frequency: ArrayLike) -> TwistCoupling:
     """Return the coupling of TE10 to the modes of even m and odd n.
+
+    That of the guide and frequencies asked for last is kept: a search over lengths asks again.
 
     Parameters
     ----------
@@ -69,6 +80,13 @@ def twist_coupling(guide: RectangularGuide, frequency: ArrayLike) -> TwistCoupli
     ------
     BelowCutoffError
     """
+    at = np.asarray(frequency, dtype=float)
+    return _coupling(guide, at.shape, at.tobytes())
+
+
+@lru_cache(maxsize=1)
+def _coupling(guide: RectangularGuide, shape: tuple[int, ...], kept: bytes) -> TwistCoupling:
+    frequency = np.frombuffer(kept).reshape(shape)
     orders = np.meshgrid(
         np.arange(0.0, _HIGHEST_ORDER + 1, 2), np.arange(1.0, _HIGHEST_ORDER + 2, 2), indexing="ij"
     )
@@ -77,7 +95,7 @@ def twist_coupling(guide: RectangularGuide, frequency: ArrayLike) -> TwistCoupli
     cutoff = np.pi * np.hypot(m / guide.broad_width, n / guide.narrow_height)
     electric = m > 0
     cutoff = np.concatenate([cutoff, cutoff[electric]])
-    k = 2 * np.pi * np.asarray(frequency, dtype=float)[..., None] / SPEED_OF_LIGHT
+    k = 2 * np.pi * frequency[..., None] / SPEED_OF_LIGHT
     # A mode exactly at its cutoff would be a pole; the range of validity ends well below it.
     gap = np.where(k == cutoff, 1e-12, k**2 - cutoff**2)
     beta = np.where(gap < 0, -1j, 1) * np.sqrt(np.abs(gap))
@@ -183,7 +201,4 @@ def phase_constant_twisted(guide: RectangularGuide, rate: float, frequency: Arra
     0.0092
     """
     mode = twist_coupling(guide, frequency)
-    beta0 = mode.beta0[..., None]
-    squares = mode.beta * (mode.out_squared + mode.back_squared)
-    terms = (2 * beta0 * mode.product - squares).real / (beta0**2 - mode.beta**2).real
-    return np.asarray(mode.beta0 - 0.5 * rate**2 * np.sum(mode.weight * terms, axis=-1))
+    return np.asarray(mode.beta0 - rate**2 * mode.slowing)

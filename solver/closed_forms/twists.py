@@ -103,6 +103,8 @@ def _double(first: Array, second: Array, beta: ComplexArray, length: float) -> C
         rest = (late - np.exp(-1j * (p + q) * length)) / (1j * gap)
         return np.asarray((_single(p + q, length) - rest) / (1j * (q + beta)))
 
+    if np.array_equal(first, second):
+        return 2 * upper(first, second)
     return upper(first, second) + upper(second, first)
 
 
