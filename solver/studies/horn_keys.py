@@ -5,6 +5,7 @@ from __future__ import annotations
 from geometries.shapes.guides import CircularGuide
 from geometries.shapes.horns import ConicalHorn, Horn, HornMode, HornRim, RectangularHorn
 from solver.studies.guide_keys import Guide
+from solver.studies.messages import WHOLE_TABLE
 from solver.studies.tables import Millimetres, MillimetresFromZero, RefusedKeyError, Table
 
 _RECTANGULAR = ("aperture_width_mm", "aperture_height_mm")
@@ -41,7 +42,7 @@ def built_horn(keys: HornTable, guide: Guide) -> Horn:
     for key in own:
         if getattr(keys, key) is None:
             text = f"{key} is missing; a horn on a {shape} guide needs it"
-            raise RefusedKeyError("component", {}, text)
+            raise RefusedKeyError("component", WHOLE_TABLE, text)
     if isinstance(guide, CircularGuide):
         return ConicalHorn(
             guide,

@@ -15,6 +15,8 @@ _LONGEST_VALUE = 60
 
 #: Stands for a value that the file does not give.
 MISSING: Any = type("Missing", (), {})()
+#: Stands for a table that is refused as a whole, none of its keys more than another.
+WHOLE_TABLE: Any = type("WholeTable", (), {})()
 
 #: Keys whose value is one of several tables, told apart by its kind.
 CHOICES = ("guide", "component", "to_guide")
@@ -172,9 +174,14 @@ def _describe(
 
 
 def refusal(key: str, value: object, text: str) -> str:
-    """Return ``key = value: text``, or ``key: missing; text`` where the file gives no value."""
+    """Return ``key = value: text``, or ``key: missing; text`` where the file gives no value.
+
+    A `WHOLE_TABLE` is not told from what it holds: ``key: text``.
+    """
     if value is MISSING:
         return f"{key}: missing; {text}"
+    if value is WHOLE_TABLE:
+        return f"{key}: {text}"
     return f"{key} = {shown_value(value)}: {text}"
 
 

@@ -20,7 +20,7 @@ from solver.studies.band import Band
 from solver.studies.guide_keys import Guide, build_guide
 from solver.studies.kind_keys import ComponentKeys
 from solver.studies.limits import Limit
-from solver.studies.messages import first_problem, one_line, refusal
+from solver.studies.messages import WHOLE_TABLE, first_problem, one_line, refusal
 from solver.studies.run_chain import MeasuredPart, RunPart, check_run, named
 from solver.studies.run_keys import (
     BackwardsTransitionKeys,
@@ -129,7 +129,7 @@ def _build(keys: RunKeys, path: Path) -> RunStudy:
         try:
             guide = part.guides[-1]
         except MeshingError as error:
-            raise RefusedKeyError(f"part[{number}]", {}, one_line(str(error))) from error
+            raise RefusedKeyError(f"part[{number}]", WHOLE_TABLE, one_line(str(error))) from error
         check_cutoff(keys.band, Straight(guide, 1.0), band, f" behind part[{number}]")
     run = named(tuple(parts))
     try:
@@ -180,10 +180,10 @@ def _backwards(own: BackwardsTransitionKeys, guide: Guide, where: str) -> Transi
     if not isinstance(guide, CircularGuide):
         raise RefusedKeyError(
             f"{where}.to_guide",
-            {},
+            WHOLE_TABLE,
             "a transition to a rectangular guide starts from a circular one; give to_diameter_mm",
         )
     other = build_guide(f"{where}.to_guide", own.to_guide)
     if not isinstance(other, RectangularGuide):
-        raise RefusedKeyError(f"{where}.to_guide", {}, "must be a rectangular guide")
+        raise RefusedKeyError(f"{where}.to_guide", WHOLE_TABLE, "must be a rectangular guide")
     return Transition(other, guide.diameter, own.length_mm / 1000)

@@ -25,6 +25,7 @@ from solver.studies.kind_keys import ComponentKeys
 from solver.studies.limits import Limit, check_leakage_key
 from solver.studies.messages import (
     MISSING,
+    WHOLE_TABLE,
     first_problem,
     one_line,
     refusal,
@@ -242,7 +243,7 @@ def build_component(keys: ComponentKeys, guide: Guide, where: str = "component")
         names = [f"{error.quantity}{unit}" for unit in ("_mm", "_deg", "")]
         key = next((name for name in names if name in fields), None)
         if key is None:
-            raise RefusedKeyError(where, {}, one_line(str(error))) from error
+            raise RefusedKeyError(where, WHOLE_TABLE, one_line(str(error))) from error
         advice = f"; {error.advice}" if error.advice else ""
         text = one_line(f"must be {error.limit}{advice}")
         given = getattr(keys, key) if key in keys.model_fields_set else MISSING

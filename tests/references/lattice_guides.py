@@ -276,3 +276,49 @@ def flexible(a, b, pitch, depth, count, *, order, layers, cells, highest):
         Port("port2", (a, b), (0, 0), classes=((1, 0),)),
     )
     return SweptReference(quads_of(x, y), z, move, ports, (True, True), highest, order)
+
+
+def bent_flexible(a, b, pitch, depth, count, plane, angle, *, order, layers, cells, highest):
+    """A convoluted guide along an arc, in the metal itself; a half of it, cut along its plane.
+
+    The axis runs on a circle of radius count pitch / angle; every cut square to it is the
+    rectangle of the straight guide at that place of the axis.
+    """
+    import ngsolve as ng
+
+    length = pitch * count
+    radius = length / angle
+    half = 0 if plane == "E" else 1
+
+    def lines(direction):
+        first = min(0.6, pitch / (a, b)[direction])
+        found = graded(0.0, 1.0, 1 / cells[direction], (0, layers), first, 0.3)
+        return found if direction == half else np.unique(np.concatenate([-found, found]))
+
+    inner = np.linspace(0.0, length, cells[2] * count + 1)
+    z = np.unique(np.concatenate([along(length, layers, length), inner]).round(9))
+
+    def move(x, y, z):
+        inside = within(z, length)
+        out = 0.5 * depth * (1 - ng.cos(2 * math.pi * inside / pitch))
+        across = x * (a / 2 + out), y * (b / 2 + out)
+        turned, beyond = inside / radius, z - inside
+        from_centre = radius + across[1 - half]
+        outward = from_centre * ng.cos(turned) - radius - beyond * ng.sin(turned)
+        ahead = from_centre * ng.sin(turned) + beyond * ng.cos(turned)
+        return (across[0], outward, ahead) if plane == "E" else (outward, across[1], ahead)
+
+    c, s = math.cos(angle), math.sin(angle)
+    outward, ahead = radius * (c - 1), radius * s
+    if plane == "E":
+        axes, origin = ((1.0, 0.0, 0.0), (0.0, c, s)), (0.0, outward, ahead)
+    else:
+        axes, origin = ((c, 0.0, s), (0.0, 1.0, 0.0)), (outward, 0.0, ahead)
+    classes = ((1, 0), (1, 1)) if plane == "E" else ((1, 0), (0, 0))
+    ports = (
+        Port("port1", (a, b), (0, 0), classes=classes),
+        Port("port2", (a, b), origin, classes=classes, axes=axes),
+    )
+    mirrors = (plane == "E", plane == "H")
+    quads = quads_of(lines(0), lines(1))
+    return SweptReference(quads, z, move, ports, mirrors, highest, order)

@@ -25,7 +25,8 @@ _LEFT = 1e-8
 class Port:
     """A port: its boundary, guide ((a, b) or a diameter) and frame, all in mm.
 
-    `classes` are the mirror classes (m odd, n odd) of the modes kept; None keeps all.
+    `classes` are the mirror classes (m odd, n odd) of the modes kept; None keeps all. `axes` are
+    the directions in space of the port's x and y; None for those turned by `turn` about z.
     """
 
     name: str
@@ -34,6 +35,7 @@ class Port:
     turn: float = 0.0
     feed: float = FEED
     classes: tuple | None = None
+    axes: tuple | None = None
 
 
 def port_modes(port, highest):
@@ -94,11 +96,18 @@ def _field(port, mode):
     import ngsolve as ng
 
     c, s = math.cos(port.turn), math.sin(port.turn)
-    dx, dy = ng.x - port.origin[0], ng.y - port.origin[1]
-    u, v = c * dx + s * dy, c * dy - s * dx
+    axes = port.axes or ((c, s, 0.0), (-s, c, 0.0))
+    origin = (*port.origin, 0.0)[:3]  # without a third place, planes across z
+    there = [place - start for place, start in zip((ng.x, ng.y, ng.z), origin, strict=True)]
+    u, v = (sum(e * d for e, d in zip(axis, there, strict=True) if e) for axis in axes)
     potential = _potential(port, mode, u, v)
-    slope = potential.Diff(ng.x), potential.Diff(ng.y)
-    return ng.CF((-slope[1], slope[0], 0)) if mode[0] == "TE" else ng.CF((*slope, 0))
+    slope = [potential.Diff(place) for place in (ng.x, ng.y, ng.z)]
+    if mode[0] == "TM":
+        return ng.CF(tuple(slope))
+    n = np.cross(*axes)
+    return ng.CF(
+        tuple(n[i - 2] * slope[i - 1] - n[i - 1] * slope[i - 2] for i in range(3))
+    )
 
 
 class LoadedGuide:

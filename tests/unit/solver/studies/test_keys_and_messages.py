@@ -9,6 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
 from geometries.shapes.horns import ConicalHorn, RectangularHorn
 from geometries.user_files.step_bodies import PortPoint
+from solver.errors import StudyError
 from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
 from solver.studies.guide_keys import CircularSection, RectangularSection, build_guide
 from solver.studies.horn_keys import HornTable, built_horn
@@ -18,6 +19,7 @@ from solver.studies.mesh_keys import MeshKeys
 from solver.studies.messages import (
     MISSING,
     TEXTS,
+    WHOLE_TABLE,
     comma_hint,
     first_problem,
     key_path,
@@ -33,6 +35,7 @@ from solver.studies.run_keys import (
     WholeLineError,
     part_keys,
 )
+from solver.studies.run_study import run_of
 from solver.studies.tables import RefusedKeyError
 
 WR90, ROUND = standard_guide("WR-90"), CircularGuide(24e-3)
@@ -193,6 +196,24 @@ def test_a_run_is_a_list_of_tables():
         assert words in first_problem(told.value)
 
 
+@pytest.mark.parametrize(
+    ("part", "line"),
+    [
+        ({"kind": "mesh", "file": "a.msh", "units": "mm"}, "part[0]: {folder}/a.msh: there is no"),
+        (
+            {"kind": "transition", "to_guide": "WR-75", "length_mm": 30.0},
+            "part[0].to_guide: a transition to a rectangular guide starts from a circular one",
+        ),
+    ],
+)
+def test_a_part_that_is_refused_as_a_whole_is_told_in_plain_words(part, line, tmp_path):
+    band = {"from_ghz": 9.0, "to_ghz": 10.0, "points": 3}
+    with pytest.raises(StudyError) as told:
+        run_of({"guide": "WR-90", "band": band, "part": [part]}, tmp_path / "run.toml")
+    start = f"{tmp_path / 'run.toml'}: {line.format(folder=tmp_path)}"
+    assert str(told.value).startswith(start)
+
+
 def test_every_error_that_the_keys_can_give_has_a_text():
     """Wrong types and sizes in every key of every kind, once the kind is known."""
     adapter = TypeAdapter(ComponentTable)
@@ -236,6 +257,7 @@ def test_pieces_of_a_line():
     assert key_path(["band", "frequencies_ghz", 3]) == "band.frequencies_ghz[3]"
     assert key_path(["part", 0, "a\nb"]) == "part[0].a\\nb"
     assert refusal("a.b", 3, "no") == "a.b = 3: no"
+    assert refusal("a.b", WHOLE_TABLE, "no key alone") == "a.b: no key alone"
     assert refusal("a.b", MISSING, "add it") == "a.b: missing; add it"
     assert comma_hint("-3,50") == "; write a decimal point: -3.50"
     assert comma_hint("1,2,3") == comma_hint("a,b") == ""
