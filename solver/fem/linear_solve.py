@@ -25,6 +25,8 @@ from solver.fem.block_pattern import WholePattern
 LARGEST_RESIDUAL = 1e-7
 #: Below this many unknowns a second thread costs more than it brings.
 _WORTH_THREADS = 15000
+#: Beyond so many unknowns memory is dearer than time: no matrix is kept with both its triangles.
+_LARGE = 100_000
 #: MKL's numbers for a product with the matrix itself, and for vectors (n, m) kept row by row.
 _AS_IT_IS, _BY_ROWS = 10, 101
 
@@ -61,6 +63,7 @@ class SymmetricSolver:
         )
         self._matrix, self._pattern = stiffness, WholePattern(stiffness)
         self._whole: dict[str, csr_matrix] = {}
+        self._shift = 0.0
         self.factorisations = 0
 
     def take(self, stiffness: Array, mass: Array) -> None:
@@ -89,7 +92,7 @@ class SymmetricSolver:
         self._matrix = csr_matrix(
             (data, self._stiffness.indices, self._stiffness.indptr), shape=self._stiffness.shape
         )
-        self._whole.pop("shifted", None)
+        self._shift = shift
         try:
             self._backend.factorise(self._matrix)
         except MemoryError as error:
@@ -130,7 +133,8 @@ class SymmetricSolver:
         scale = np.linalg.norm(right, axis=0) + self._size * np.linalg.norm(x, axis=0)
         # a mode that no unknown of a coarse space sees has a column of zeros
         scale = np.maximum(scale, np.finfo(float).tiny)
-        residual = np.linalg.norm(self._times("shifted", self._matrix, x) - right, axis=0) / scale
+        product = self.times_stiffness(x) - self._shift * self.times_mass(x)
+        residual = np.linalg.norm(product - right, axis=0) / scale
         if not (residual <= LARGEST_RESIDUAL).all():
             raise LinearSolveError(
                 f"residual {residual.max():.1e} of a system of {len(x)} unknowns is above "
@@ -151,6 +155,8 @@ class SymmetricSolver:
         return self._times("mass", self._mass, x)
 
     def _times(self, name: str, upper: csr_matrix, x: Array | ComplexArray) -> Any:
+        if len(x) > _LARGE:
+            return self.product(upper, x)
         if name not in self._whole:
             self._whole[name] = self._pattern.whole(upper)
         return self._backend.product(self._whole[name], x)

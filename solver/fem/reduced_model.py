@@ -34,6 +34,9 @@ from solver.fem.snapshots import (
 )
 
 _MOST_SNAPSHOTS = 40
+#: Where a sweep begins, in parts of its band: Chebyshev's two places, at which the product of the
+#: distances from both is least over the band.
+_PLACES = (0.5 - 0.125**0.5, 0.5 + 0.125**0.5)
 #: Part of a band by which a resonance may move as snapshots lose their last derivatives.
 _STANDS = 0.01
 
@@ -128,9 +131,8 @@ def sweep(
 ) -> Sweep:
     """Add snapshots until the response over the whole band no longer changes.
 
-    What is left out is seen by leaving out more: the last derivatives of every snapshot and what
-    the last one holds of columns without derivatives; or, where the matrices are complex or few
-    columns drive, the whole of the last snapshot.
+    What is left out is seen by leaving out more: the last derivatives of every snapshot; or, where
+    the matrices are complex or few columns drive, the whole of the last snapshot.
 
     Parameters
     ----------
@@ -145,10 +147,10 @@ def sweep(
     tolerance : float
         Largest change of the response, by what was added last, that ends the sweep.
     shifts : tuple of float
-        Where to factorise first; by default at 1/4 and 3/4 of the band.
+        Where to factorise first; by default at two places of the band.
     moving : (m,) bool array, optional
-        Columns whose derivatives are taken along: the propagating modes.  What an
-        evanescent mode excites hardly changes over a band.
+        Columns whose derivatives are taken along: the propagating modes.  What an evanescent mode
+        excites hardly changes over a band: it has one, which shows what is missed without.
     census : bool
         Count the resonances of the closed part in the band, and add snapshots where the model
         lacks one: a field that the ports hardly drive can be missed by what they answer.
@@ -182,7 +184,7 @@ def sweep(
     solver = SymmetricSolver(stiffness, mass)
     low, high = _widened(float(squared[0]), float(squared[-1]))
     count = Census(solver, low, high)
-    waiting = list(shifts) or [low + 0.25 * (high - low), low + 0.75 * (high - low)]
+    waiting = list(shifts) or [low + place * (high - low) for place in _PLACES]
     projection = Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(np.abs(mass.diagonal()))
     census = census and not solver.complex and driven is None
@@ -195,7 +197,7 @@ def sweep(
     while True:
         shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
         if driven is None:
-            taken = snapshot(solver, columns, shift, moving)
+            taken = snapshot(solver, columns, shift, moving, decaying=told)
         else:
             taken = loaded_snapshot(solver, columns, shift, driven)
         block = new_directions(projection.basis, taken, scale)
@@ -207,7 +209,7 @@ def sweep(
         if len(waiting) > (0 if told else 1):
             continue
         if told:
-            before = projection.within(spanned(less(firsts, moving))).model().bare
+            before = projection.within(spanned(less(firsts, columns.shape[1]))).model().bare
             response = respond(before)
         model: Any = projection.model()
         latest = respond(model)

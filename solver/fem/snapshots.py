@@ -35,6 +35,9 @@ def snapshot(
     columns: Array,
     shift: float,
     moving: NDArray[np.bool_] | None,
+    moments: int = _MOMENTS,
+    *,
+    decaying: bool = False,
 ) -> Array:
     """Solutions for all port columns at one q, and derivatives with respect to q.
 
@@ -47,18 +50,31 @@ def snapshot(
         The value of q.
     moving : (m,) bool array, optional
         See `sweep`.
+    moments : int
+        Derivatives of columns that move.
+    decaying : bool
+        Whether the other columns have one, which shows what is missed without.
 
     Returns
     -------
     (n, s) array
-        The last derivatives last, one a moving column.
+        The last derivatives last, one a column that has any.
     """
+
+    def derived(x: Array) -> Array:
+        return np.asarray(solver.solve(solver.times_mass(x / np.linalg.norm(x, axis=0))))
+
     solver.factorise(shift)
     blocks = [solver.solve(columns)]
-    latest = blocks[0] if moving is None else blocks[0][:, moving]
-    for _ in range(_MOMENTS if latest.shape[1] else 0):
-        latest = solver.solve(solver.times_mass(latest / np.linalg.norm(latest, axis=0)))
+    moves = np.ones(columns.shape[1], dtype=bool) if moving is None else moving
+    latest = blocks[0] if decaying else blocks[0][:, moves]
+    for number in range(moments if latest.shape[1] else 0):
+        latest = derived(latest)
+        if number == 0 and decaying:
+            others, latest = latest[:, ~moves], latest[:, moves]
         blocks.append(latest)
+    if decaying:
+        blocks.insert(-1, others)
     block = np.concatenate(blocks, axis=1)
     if not solver.complex:
         return np.asarray(block)
@@ -66,14 +82,9 @@ def snapshot(
     return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
 
 
-def less(taken: Sequence[Array], moving: NDArray[np.bool_] | None) -> list[Array]:
-    """Real snapshots without their last derivatives, the last one without what does not move."""
-    ports = taken[0].shape[1] // (_MOMENTS + 1) if moving is None else len(moving)
-    moves = np.ones(ports, dtype=bool) if moving is None else moving
-    kept = [part[:, : part.shape[1] - int(moves.sum())] for part in taken]
-    latest = np.ones(kept[-1].shape[1], dtype=bool)
-    latest[:ports] = moves
-    return [*kept[:-1], kept[-1][:, latest]]
+def less(taken: Sequence[Array], ports: int) -> list[Array]:
+    """Real snapshots of all columns without the last derivative of each."""
+    return [part[:, :-ports] for part in taken]
 
 
 @dataclass(frozen=True, eq=False)

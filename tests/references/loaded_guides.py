@@ -105,9 +105,7 @@ def _field(port, mode):
     if mode[0] == "TM":
         return ng.CF(tuple(slope))
     n = np.cross(*axes)
-    return ng.CF(
-        tuple(n[i - 2] * slope[i - 1] - n[i - 1] * slope[i - 2] for i in range(3))
-    )
+    return ng.CF(tuple(n[i - 2] * slope[i - 1] - n[i - 1] * slope[i - 2] for i in range(3)))
 
 
 class LoadedGuide:
