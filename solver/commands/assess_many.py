@@ -114,7 +114,11 @@ def _answer(
     """Assess one study and write its files; a part that cannot be solved gives the reason."""
     try:
         assessment, added = assess_study(
-            path, progress, in_space=in_space, however_long=however_long
+            path,
+            progress,
+            in_space=in_space,
+            however_long=however_long,
+            pictured=folder is not None,
         )
     except (GuideproofError, GeometryError) as error:
         return _Answer(path, None, Supplements(), CANNOT_BE_USED, " ".join(str(error).split()))

@@ -24,6 +24,7 @@ def assess_study(
     in_space: bool = False,
     however_long: bool = False,
     request: MeasuredRequest | None = None,
+    pictured: bool = True,
 ) -> tuple[Assessment, Supplements]:
     """Return the assessment of the part in a study file, and what is added to it.
 
@@ -31,7 +32,7 @@ def assess_study(
     ----------
     path : Path
     progress : ProgressLine
-    in_space, however_long
+    in_space, however_long, pictured
         As those of `solver.judgement.assess_part.assess`.
     request : MeasuredRequest, optional
 
@@ -54,6 +55,7 @@ def assess_study(
             in_space=in_space,
             however_long=however_long,
             picture_at=study.picture_at,
+            pictured=pictured,
             further_at=frequencies_of(measurement),
             progress=progress,
         )

@@ -172,7 +172,12 @@ def assess(
     speak_lengths(studies[0])
     with ProgressLine(keeps=True) as progress:
         assessment, added = assess_study(
-            studies[0], progress, in_space=in_space, however_long=however_long, request=request
+            studies[0],
+            progress,
+            in_space=in_space,
+            however_long=however_long,
+            request=request,
+            pictured=folder is not None,
         )
     paths: Sequence[Path] = ()
     if folder is not None:

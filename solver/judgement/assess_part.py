@@ -44,6 +44,7 @@ def assess(
     in_space: bool = False,
     however_long: bool = False,
     picture_at: Sequence[float] = (),
+    pictured: bool = True,
     further_at: Array | None = None,
     shown: Callable[[SolvedPart, WholeBand], None] | None = None,
     progress: Progress | None = None,
@@ -70,6 +71,8 @@ def assess(
         Take also a part whose length costs more than ten minutes or so.
     picture_at : sequence of float
         Frequencies at which the field is wanted [Hz]; by default the worst and the middle.
+    pictured : bool
+        Whether the field is wanted at all; its largest value is found either way.
     further_at : (n,) array, optional
         Frequencies of the band at which S is wanted besides, as those of a measurement [Hz].
     shown : callable, optional
@@ -122,7 +125,8 @@ def assess(
         )
         if progress:
             progress("field")
-        pictures = _pictures(component, solved, picture_at or (verdict.at_hz, band.centre))
+        at = (picture_at or (verdict.at_hz, band.centre)) if pictured else ()
+        pictures = _pictures(component, solved, at)
         heat = solved.heat(verdict.at_hz) if solved.heat else None
         peak = peak_field(component, solved.ratios, whole.scattering, whole.resonances)
     if progress:
@@ -148,7 +152,7 @@ def assess(
             libraries=_libraries(),
             uncoupled_modes=solved.uncoupled,
         ),
-        field=pictures[0],
+        field=pictures[0] if pictures else None,
         fields=pictures,
         peak_field=peak,
         wanted_error=s_error,
