@@ -143,6 +143,12 @@ def test_what_a_stopband_does_between_the_points_is_found():
     assert answer.periodic.stopbands[0][0] > 9.0e9
 
 
+def bent(pitch, depth, count, plane, angle):
+    """A flexible guide along an arc, its sizes in mm and degrees."""
+    sizes = (pitch * MM, depth * MM, count)
+    return Flexible(GUIDE, *sizes, "sinusoidal", plane, math.radians(angle))
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "part", "s_error"),
@@ -150,6 +156,10 @@ def test_what_a_stopband_does_between_the_points_is_found():
         ("flexible", Flexible(GUIDE, 10 * MM, 2 * MM, 2), 1e-3),
         ("flexible", Flexible(GUIDE, 10 * MM, 2 * MM, 2), 1e-4),
         ("steep flexible", Flexible(GUIDE, 5 * MM, 2.5 * MM, 3), 6e-3),
+        ("flexible bent in E", bent(10, 2, 3, "E", 60), 1e-3),
+        ("flexible bent in H", bent(10, 2, 3, "H", 60), 1e-3),
+        ("fine flexible bent in E", bent(5, 1.5, 6, "E", 45), 1e-3),
+        ("tight flexible bent in H", bent(8, 3, 4, "H", 90), 1e-2),
     ],
 )
 def test_answer_is_within_its_bar_of_another_library(name, part, s_error):

@@ -82,10 +82,6 @@ PARTS = {
         lambda **c: lattice_guides.bent_flexible(*SIZE, 5, 1.5, 6, "E", math.radians(45), **c),
         ((4, 1, (2, 1, 2)), (5, 1, (2, 1, 2))),
     ),
-    "fine flexible bent in H": (
-        lambda **c: lattice_guides.bent_flexible(*SIZE, 5, 1.5, 5, "H", math.radians(30), **c),
-        ((4, 1, (2, 1, 2)), (5, 1, (2, 1, 2))),
-    ),
     "tight flexible bent in H": (
         lambda **c: lattice_guides.bent_flexible(*SIZE, 8, 3, 4, "H", math.radians(90), **c),
         ((4, 1, (2, 1, 3)), (5, 1, (2, 1, 3))),
