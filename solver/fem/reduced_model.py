@@ -188,7 +188,7 @@ def sweep(
     projection = Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(np.abs(mass.diagonal()))
     census = census and not solver.complex and driven is None
-    told = driven is None and not solver.complex and (moving is None or moving.any())
+    told = driven is None and not solver.complex and (moving is None or bool(moving.any()))
     used: list[float] = []
     firsts: list[Array] = []
     before: Any = None
