@@ -8,6 +8,7 @@ import numpy as np
 from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.corners import Corner
 from geometries.shapes.guides import CircularGuide, RectangularGuide, standard_guide
+from geometries.shapes.loads import Load
 from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from solver.judgement.assess_part import solve_part
@@ -234,6 +235,22 @@ def cavity_q(inputs):
     return fine, abs(fine - rough) + 1e-6 * fine
 
 
+def load_interface(inputs):
+    """|S11| of an absorber that fills the guide, so long that its short is not seen."""
+    absorber = Load(
+        inputs.guide,
+        "H",
+        "centre",
+        0.0,
+        inputs.number("base_cm") / 100,
+        permittivity=inputs.number("permittivity"),
+        loss_tangent=inputs.number("loss_tangent"),
+    )
+    found, s = solve_part(absorber, Band.at((inputs.frequency * C / inputs.speed,)), s_error=1e-5)
+    assert found.reached
+    return abs(s.s11[0]), float(found.error.max())
+
+
 QUANTITIES = {
     function.__name__: function
     for function in (
@@ -249,6 +266,7 @@ QUANTITIES = {
         flange_degradation,
         flange_reflection,
         l_shape_eigenvalue,
+        load_interface,
         reflection_exponent,
         section_cutoff,
         straight_phase,
