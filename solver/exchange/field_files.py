@@ -18,9 +18,9 @@ if TYPE_CHECKING:
 _CELLS = {(2, 3): "triangle", (3, 3): "triangle", (3, 4): "tetra", (3, 6): "wedge"}
 #: Where the two coordinates of a plane lie in space.
 _COORDINATES = {
-    ("z / mm", "y / mm"): (2, 1),
-    ("z / mm", "x / mm"): (2, 0),
-    ("z / mm", "r / mm"): (2, 0),
+    ("z", "y"): (2, 1),
+    ("z", "x"): (2, 0),
+    ("z", "r"): (2, 0),
 }
 
 

@@ -13,6 +13,7 @@ from matplotlib.tri import Triangulation
 from solver.figures.field_cuts import cut
 from solver.figures.field_surfaces import FIELD_STYLE, WIDTH, surface_figure
 from solver.figures.style import INK, PAPER, signed_map, strength_map
+from solver.studies.inches import in_length_unit, length_unit
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -166,9 +167,9 @@ def _rows_figure(rows: Sequence[tuple[_Panel, bool]], field: FieldPicture, arrow
                 axes, scale = figure.add_axes(box), figure.add_axes(bar)
                 _draw(axes, scale, panel, vectors, signed, arrows or signed)
                 axes.set_title(_title(name, panel, signed), fontsize=8, pad=5)
-                axes.set_xlabel(panel.names[0], fontsize=8)
+                axes.set_xlabel(f"{panel.names[0]} / {length_unit()}", fontsize=8)
                 if column == 0:
-                    axes.set_ylabel(panel.names[1], fontsize=8)
+                    axes.set_ylabel(f"{panel.names[1]} / {length_unit()}", fontsize=8)
             top -= below
     return figure
 
@@ -187,8 +188,8 @@ def _upright(vectors: ComplexArray) -> bool:
 def _draw(
     axes: Axes, scale: Axes, panel: _Panel, vectors: ComplexArray, signed: bool, arrows: bool
 ) -> None:
-    mm = panel.points * 1e3
-    mesh = Triangulation(mm[0], mm[1], panel.triangles.T)
+    x, y = in_length_unit(panel.points)
+    mesh = Triangulation(x, y, panel.triangles.T)
     size = np.linalg.norm(vectors, axis=0)
     peak = _largest_shown(panel, size)
     upright = signed and _upright(vectors)
@@ -203,7 +204,7 @@ def _draw(
     )
     if arrows and not upright:
         _arrows(axes, panel, vectors[:2].real, values > 0.55 * peak)
-    left, right, bottom, top = (1e3 * edge for edge in panel.window)
+    left, right, bottom, top = (in_length_unit(edge) for edge in panel.window)
     axes.set_xlim(left, right)
     axes.set_ylim(bottom, top)
     axes.set_aspect("auto")
@@ -253,9 +254,9 @@ def _arrows(axes: Axes, panel: _Panel, field: Array, dark: Array) -> None:
     length = np.minimum(size, largest) / largest
     seen = length > 0.06
     direction = field[:, chosen] / np.maximum(size, 1e-30)
-    mm = panel.points[:, chosen] * 1e3
+    feet, tips = (in_length_unit(x) for x in (panel.points[:, chosen], direction * length * pitch))
     axes.quiver(
-        *mm[:, seen], *(direction * length * pitch * 900)[:, seen], angles="xy", scale_units="xy",
+        *feet[:, seen], *(0.9 * tips)[:, seen], angles="xy", scale_units="xy",
         scale=1.0, pivot="middle", width=0.0045, headwidth=3.6, headlength=4.2, headaxislength=3.8,
         color=np.where(dark[chosen][seen], PAPER, INK),
     )  # fmt: skip
@@ -263,10 +264,10 @@ def _arrows(axes: Axes, panel: _Panel, field: Array, dark: Array) -> None:
 
 def _scalar_figure(field: FieldPicture) -> Figure:
     """The one component that is known, at one instant and its size."""
-    mm = field.points[:2] * 1e3
-    triangles = Triangulation(mm[0], mm[1], field.cells[:3].T)
+    x, y = in_length_unit(field.points[:2])
+    triangles = Triangulation(x, y, field.cells[:3].T)
     peak = float(np.max(np.abs(field.values))) or 1.0
-    shape = float(np.clip(np.ptp(mm[1]) / np.ptp(mm[0]), 0.2, 2.0))
+    shape = float(np.clip(np.ptp(y) / np.ptp(x), 0.2, 2.0))
     width = (WIDTH - sum(_MARGINS[:2]) - _BETWEEN) / 2
     height = width * shape + _MARGINS[2] + _MARGINS[3]
     with rc_context(FIELD_STYLE):
@@ -287,6 +288,6 @@ def _scalar_figure(field: FieldPicture) -> Figure:
                 triangles, values, shading="gouraud", cmap=cmap, vmin=low, vmax=peak
             )
             axes.set_title(name, fontsize=8.5)
-            axes.set_xlabel("mm", fontsize=8)
+            axes.set_xlabel(length_unit(), fontsize=8)
             figure.colorbar(drawn, cax=scale)
     return figure

@@ -11,6 +11,7 @@ from matplotlib.colors import Normalize
 from matplotlib.figure import Figure
 
 from solver.figures.style import STYLE, strength_map
+from solver.studies.inches import in_length_unit, length_unit
 
 if TYPE_CHECKING:
     from solver.parts.field_picture import FieldPicture
@@ -25,22 +26,25 @@ def surface_figure(field: FieldPicture) -> Figure:
     from mpl_toolkits.mplot3d.art3d import Poly3DCollection
 
     faces = outer_faces(field)
-    mm, size = field.points[[2, 0, 1]] * 1e3, np.abs(field.values)
+    places, size = in_length_unit(field.points[[2, 0, 1]]), np.abs(field.values)
     peak = float(size.max()) or 1.0
-    low, high = mm.min(axis=1), mm.max(axis=1)
+    low, high = places.min(axis=1), places.max(axis=1)
     with rc_context(FIELD_STYLE):
         figure = Figure(figsize=(WIDTH, 2.9))
         axes: Any = figure.add_axes((0.0, 0.02, 0.8, 0.96), projection="3d")
         colours = strength_map()(size[faces].mean(axis=0) / peak)
         surface = Poly3DCollection(
-            mm[:, faces].transpose(2, 1, 0), facecolors=colours, edgecolors=colours, linewidths=0.3
+            places[:, faces].transpose(2, 1, 0),
+            facecolors=colours,
+            edgecolors=colours,
+            linewidths=0.3,
         )
         axes.add_collection3d(surface)
         axes.set(xlim=(low[0], high[0]), ylim=(low[1], high[1]), zlim=(low[2], high[2]))
         # a box that leaves room for the names of its axes
-        axes.set_box_aspect(np.maximum(high - low, 0.02 * np.ptp(mm)), zoom=0.98)
-        for axis, name in ((axes.xaxis, "z / mm"), (axes.yaxis, "x / mm"), (axes.zaxis, "y / mm")):
-            axis.set_label_text(name, fontsize=8)
+        axes.set_box_aspect(np.maximum(high - low, 0.02 * np.ptp(places)), zoom=0.98)
+        for axis, name in ((axes.xaxis, "z"), (axes.yaxis, "x"), (axes.zaxis, "y")):
+            axis.set_label_text(f"{name} / {length_unit()}", fontsize=8)
             axis.labelpad = 9
             axis.set_tick_params(labelsize=7)
             axis.set_pane_color((1.0, 1.0, 1.0, 0.0))

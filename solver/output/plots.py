@@ -146,12 +146,14 @@ def _mark_resonances(axes: Axes, assessment: Assessment) -> None:
 
 def heat_figure(heat: HeatProfile) -> Figure:
     """Return the heat along the axis of an absorber for each watt that enters."""
+    unit, at = length_unit(), heat.frequency / 1e9
     figure, axes = curve_figure(
-        f"Heat for 1 W at {heat.frequency / 1e9:.6g} GHz / (W/mm)", "distance behind the tip / mm"
+        f"Heat for 1 W at {at:.6g} GHz / (W/{unit})", f"distance behind the tip / {unit}"
     )
     axes.margins(x=0)
-    axes.fill_between(heat.place * 1e3, heat.fraction / 1e3, alpha=0.2, color=BOUND, linewidth=0)
-    axes.plot(heat.place * 1e3, heat.fraction / 1e3, color=BOUND)
+    place, fraction = in_length_unit(heat.place), heat.fraction / in_length_unit(1.0)
+    axes.fill_between(place, fraction, alpha=0.2, color=BOUND, linewidth=0)
+    axes.plot(place, fraction, color=BOUND)
     axes.set_ylim(bottom=0.0)
     return figure
 

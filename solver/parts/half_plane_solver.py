@@ -179,7 +179,7 @@ def half_plane_picture(solution: Solution[Any], frequency: float) -> FieldPictur
         "H about axis",
         electric,
         magnetic,
-        ("z / mm", "r / mm"),
+        ("z", "r"),
     )
     return _standing_free(picture, solution)
 
@@ -213,7 +213,7 @@ def harmonic_picture(solution: Solution[Any], frequency: float) -> FieldPicture:
         "E across the axis",
         np.array([electric[0], electric[1], none]),
         np.array([none, none, magnetic[2]]),
-        ("z / mm", "r / mm"),
+        ("z", "r"),
         (np.array([none, none, electric[2]]), np.array([magnetic[0], magnetic[1], none])),
     )
     return _standing_free(picture, solution)

@@ -91,7 +91,7 @@ def load_picture(problem: LoadProblem, found: LevelResult, frequency: float) -> 
         values, halves = np.tile(values, 2), [1.0, -1.0]
     name = "E along b"
     if field.vector:  # E has a component along a too, which no picture of the plane holds
-        return FieldPicture(points, triangles, values, frequency, name, axes=("z / mm", "y / mm"))
+        return FieldPicture(points, triangles, values, frequency, name, axes=("z", "y"))
     none = np.zeros_like(values)
     along, across = (h.ravel() / _entering(problem) for h in field.magnetic_field(grid, cells))
     # a magnetic mirror turns H along the axis
@@ -104,7 +104,7 @@ def load_picture(problem: LoadProblem, found: LevelResult, frequency: float) -> 
         name,
         np.stack([none, none, values]),
         np.stack(magnetic),
-        ("z / mm", "x / mm"),
+        ("z", "x"),
     )
 
 

@@ -18,7 +18,7 @@ _PIECES = {3: 3, 4: 8}
 #: Points of a cell are moved so far inwards where a gradient is read: it may jump at its sides.
 _INWARDS = 1e-3
 #: What the coordinates of a picture are, by the plane.
-_IN_PLANE = {"E": ("z / mm", "y / mm"), "H": ("z / mm", "x / mm")}
+_IN_PLANE = {"E": ("z", "y"), "H": ("z", "x")}
 
 
 def field_picture(solution: Solution[ScalarProblem[PlaneModes]], frequency: float) -> FieldPicture:

@@ -214,6 +214,6 @@ def _gap_cuts(part: ChokeFlange | RotatingJoint) -> tuple[CutPlane, ...]:
     rim, gap = part.rim_radius, part.gap
     side = (-3.0 * gap, 3.0 * gap, 0.9 * part.opening_radius, rim)
     return (
-        CutPlane("gap from the side", middle, z, y, ("z / mm", "y / mm"), side),
-        CutPlane("in the gap", middle, x, y, ("x / mm", "y / mm")),
+        CutPlane("gap from the side", middle, z, y, ("z", "y"), side),
+        CutPlane("in the gap", middle, x, y, ("x", "y")),
     )

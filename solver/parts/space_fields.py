@@ -86,6 +86,6 @@ def _through_port(port: SpacePort) -> tuple[CutPlane, CutPlane]:
     """The two planes through the axis of a port."""
     inwards, plane = -port.outward, port.origin - port.feed_length * port.outward
     return (
-        CutPlane("middle, along b", plane, inwards, port.y_axis, ("z / mm", "y / mm")),
-        CutPlane("middle, along a", plane, inwards, port.x_axis, ("z / mm", "x / mm")),
+        CutPlane("middle, along b", plane, inwards, port.y_axis, ("z", "y")),
+        CutPlane("middle, along a", plane, inwards, port.x_axis, ("z", "x")),
     )

@@ -76,7 +76,7 @@ def test_the_whole_of_a_straight_guide_is_te10_by_hand(plane, tmp_path):
     order, sign = ([2, 1, 0], -1) if plane == "E" else ([2, 0, 1], 1)
     vectors = [np.stack([v[order[0]], v[order[1]], sign * v[order[2]]]) for v in (e, h)]
     cells = np.array([[0, 1, 2], [1, 3, 2]]).T
-    axes = ("z / mm", "y / mm" if plane == "E" else "x / mm")
+    axes = ("z", "y" if plane == "E" else "x")
     field = FieldPicture(np.stack([z, across]), cells, e[1], FREQUENCY, "E", *vectors, axes)
     mesh, electric, magnetic = read_whole(field, Straight(GUIDE, 4e-3), tmp_path)
     e, h = te10(mesh.points[:, 0], mesh.points[:, 2])
@@ -99,7 +99,7 @@ def test_a_joint_goes_round_its_axis(tmp_path):
         "H about axis",
         electric,
         magnetic,
-        ("z / mm", "r / mm"),
+        ("z", "r"),
     )
     mesh, e, h = read_whole(field, Straight(GUIDE, 1e-3), tmp_path)
     x, y, _ = mesh.points.T

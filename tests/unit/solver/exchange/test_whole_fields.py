@@ -46,7 +46,7 @@ def test_an_e_plane_part_goes_as_a_half_wave_across():
     z = np.array([0.0, 7e-3, 7e-3, 0.0])
     e_y, h_x, _ = te10(0.0, z)
     # in the plane of z and y what stands upright is -x
-    flat = plane(B / 2, ("z / mm", "y / mm"), (None, e_y, None), (None, None, -h_x))
+    flat = plane(B / 2, ("z", "y"), (None, e_y, None), (None, None, -h_x))
     found = whole_field(flat, PART)
     x, _, z = found.points
     e_y, h_x, h_z = te10(x, z)
@@ -59,7 +59,7 @@ def test_an_e_plane_part_goes_as_a_half_wave_across():
 def test_an_e_plane_part_has_e_along_its_axis_too():
     """E = (E_y, E_z) cos(pi x/a): eta0 H_y is -j/k dE_z/dx."""
     e_z = np.array([1.0, 2j, -1.0, 0.5])
-    flat = plane(B / 2, ("z / mm", "y / mm"), (e_z, None, None), (None, None, None))
+    flat = plane(B / 2, ("z", "y"), (e_z, None, None), (None, None, None))
     found = whole_field(flat, PART)
     x, count = found.points[0], found.points.shape[1] // 4
     np.testing.assert_allclose(found.electric[2], np.cos(np.pi * x / A) * np.tile(e_z, count))
@@ -71,7 +71,7 @@ def test_an_e_plane_part_has_e_along_its_axis_too():
 def test_an_h_plane_part_is_the_same_at_every_height():
     x, z = np.array([-A / 4, -A / 4, A / 4, A / 4]), np.array([0.0, 7e-3, 7e-3, 0.0])
     e_y, h_x, h_z = te10(x, z)
-    flat = plane(A / 4, ("z / mm", "x / mm"), (None, None, e_y), (h_z, h_x, None))
+    flat = plane(A / 4, ("z", "x"), (None, None, e_y), (h_z, h_x, None))
     found = whole_field(flat, PART)
     x, y, z = found.points
     e_y, h_x, h_z = te10(x, z)
@@ -89,7 +89,7 @@ def test_a_half_plane_goes_round_its_axis():
     e = np.stack([j0(kc * r), 0.3j * j1(kc * r), none])
     h = np.stack([none, none, 1j * j1(kc * r)])
     cells = np.array([[0, 0], [1, 2], [2, 3]])
-    flat = FieldPicture(points, cells, none, F, "E", e, h, axes=("z / mm", "r / mm"))
+    flat = FieldPicture(points, cells, none, F, "E", e, h, axes=("z", "r"))
     found = whole_field(flat, PART)
     x, y, _ = found.points
     r = np.hypot(x, y)
@@ -107,9 +107,9 @@ def test_a_half_plane_goes_round_its_axis():
 
 
 def test_what_does_not_go_on():
-    flat = plane(B / 2, ("s / mm", "t / mm"), (None, None, None), (None, None, None))
+    flat = plane(B / 2, ("s", "t"), (None, None, None), (None, None, None))
     assert not goes_on(flat)
     with pytest.raises(OutputError, match="how a field on"):
         whole_field(flat, PART)
-    bare = FieldPicture(flat.points, flat.cells, flat.values, F, "E", axes=("z / mm", "y / mm"))
+    bare = FieldPicture(flat.points, flat.cells, flat.values, F, "E", axes=("z", "y"))
     assert not goes_on(bare)

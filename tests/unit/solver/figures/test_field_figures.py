@@ -6,6 +6,7 @@ import pytest
 from solver.figures.field_figures import field_figure, figures, note_on
 from solver.figures.field_surfaces import outer_faces
 from solver.parts.field_picture import CutPlane, FieldPicture, MirrorPlane
+from solver.studies.inches import told_in_inches
 
 CUBE = np.array(
     [[0, 1, 3, 7], [0, 1, 5, 7], [0, 2, 3, 7], [0, 2, 6, 7], [0, 4, 5, 7], [0, 4, 6, 7]]
@@ -32,7 +33,7 @@ def in_space(cuts=1, mirrors=()):
             np.array([0.5, 0.4 + 0.1 * n, 0.5]),
             np.eye(3)[0],
             np.eye(3)[2],
-            ("x / mm", "z / mm"),
+            ("x", "z"),
         )
         for n in range(cuts)
     )
@@ -44,9 +45,7 @@ def in_plane():
     cells = np.array([[0, 0], [1, 2], [2, 3]])
     e = np.zeros((3, 4), dtype=complex)
     e[2] = [1.0, 0.5j, -1.0, 0.2]
-    return FieldPicture(
-        points, cells, e[2], 9e9, "E along b", e, e[[1, 2, 0]], ("z / mm", "x / mm")
-    )
+    return FieldPicture(points, cells, e[2], 9e9, "E along b", e, e[[1, 2, 0]], ("z", "x"))
 
 
 def test_the_surface_of_touching_cubes_is_that_of_the_box():
@@ -87,8 +86,20 @@ def test_notes_say_what_is_over_what():
     round_one = in_plane()
     turned = FieldPicture(
         round_one.points, round_one.cells, round_one.values, 9e9, "E", round_one.electric,
-        round_one.magnetic, ("z / mm", "r / mm"),
+        round_one.magnetic, ("z", "r"),
     )  # fmt: skip
     assert "r counts from it" in note_on(turned)
     bare = FieldPicture(round_one.points, round_one.cells, round_one.values, 9e9, "E")
     assert note_on(bare).endswith("over the peak of that wave alone.")
+
+
+def test_pictures_are_drawn_in_the_unit_in_which_lengths_are_told():
+    seen = {}
+    for inches in (False, True):
+        with told_in_inches(inches):
+            axes = field_figure(in_plane()).axes[0]
+            seen[inches] = (axes.get_xlabel(), axes.get_xlim()[1])
+            outside = figures([in_space(2)])[-1][0].axes[0]
+            assert outside.get_zlabel() == f"y / {'in' if inches else 'mm'}"
+    assert [label for label, _ in seen.values()] == ["z / mm", "z / in"]
+    assert seen[False][1] == pytest.approx(25.4 * seen[True][1])

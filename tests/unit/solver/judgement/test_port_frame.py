@@ -36,10 +36,8 @@ def picture(dimensions):
     points = np.array([[1e-3, 7e-3, -4e-3, 2e-3], [3e-3, -2e-3, 1e-3, 4e-3], [0, 1e-3, 2e-3, 5e-3]])
     if dimensions == 2:
         cells, none = np.array([[0], [1], [2]]), np.zeros((3, 4), dtype=complex)
-        return FieldPicture(
-            points[[2, 1]], cells, none[0], F, "E", none, none, ("z / mm", "y / mm")
-        )
-    cut = CutPlane("middle", np.zeros(3), np.eye(3)[2], np.eye(3)[1], ("z / mm", "y / mm"))
+        return FieldPicture(points[[2, 1]], cells, none[0], F, "E", none, none, ("z", "y"))
+    cut = CutPlane("middle", np.zeros(3), np.eye(3)[2], np.eye(3)[1], ("z", "y"))
     cells = np.arange(4)[:, None]
     return FieldPicture(points, cells, np.ones(4) + 0j, F, "E", *te10(points), cuts=(cut,))
 

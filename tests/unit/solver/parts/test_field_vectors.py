@@ -51,7 +51,7 @@ def test_te10_in_space_and_in_a_cut():
     np.testing.assert_allclose(
         np.abs(field.magnetic[0]), TRANSVERSE * np.cos(np.pi * x / WIDTH), atol=2e-2
     )
-    along_a = next(plane for plane in field.cuts if plane.names[1] == "x / mm")
+    along_a = next(plane for plane in field.cuts if plane.names[1] == "x")
     found = cut(field, along_a)
     across = found.points[1]
     assert np.ptp(across) == pytest.approx(WIDTH, rel=1e-6)
