@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from solver.parts.field_picture import CutPlane, FieldPicture
 
 #: Margins of a picture left, right, below and above, and room between panels [in].
-_MARGINS, _BETWEEN = (0.44, 0.4, 0.42, 0.3), 0.66
+_MARGINS, _BETWEEN = (0.54, 0.46, 0.42, 0.3), 0.7
 #: Largest height of a panel [in], and arrows along its longer side.
 _TALLEST, _ARROWS = 2.1, 20
 #: Cuts in one figure: more would fill a page that breaks before them.
