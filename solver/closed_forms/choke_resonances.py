@@ -9,13 +9,12 @@ import numpy as np
 from geometries.arrays import Array
 from geometries.shapes.rotating_joints import RotatingJoint
 from solver.closed_forms.choke_gaps import Joint, gap_field, gap_field_at, gap_is_a_line
+from solver.closed_forms.radial_lines import roots_between
 from solver.closed_forms.rectangular_edges import edge_equations
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 _STEPS = 400
-#: A root is looked for in one of so many parts, so many times over.
-_PARTS, _ROUNDS = 16, 10
 
 
 def _roots(misfit: Callable[[Array], Array], up_to: float) -> Array:
@@ -24,18 +23,8 @@ def _roots(misfit: Callable[[Array], Array], up_to: float) -> Array:
     grid = np.linspace(0.01 * highest, highest, _STEPS)
     signs = np.sign(misfit(grid))
     at = np.flatnonzero(signs[1:] != signs[:-1])
-    low, high, sign = grid[at], grid[at + 1], signs[at]
-    if not len(at):
-        return np.zeros(0)
-    # each call costs as much for many points as for one
-    inside = np.arange(1, _PARTS) / _PARTS
-    for _ in range(_ROUNDS):
-        between = low[:, None] + (high - low)[:, None] * inside
-        changed = np.sign(misfit(between.ravel())).reshape(between.shape) != sign[:, None]
-        first = np.where(changed.any(axis=1), changed.argmax(axis=1), _PARTS - 1)
-        ends = np.column_stack([low, between, high])
-        low, high = (np.take_along_axis(ends, (first + n)[:, None], 1)[:, 0] for n in (0, 1))
-    return np.asarray((low + high) / 2 * SPEED_OF_LIGHT / (2 * np.pi))
+    k = roots_between(misfit, grid[at], grid[at + 1])
+    return np.asarray(k * SPEED_OF_LIGHT / (2 * np.pi))
 
 
 @sourced(

@@ -5,11 +5,14 @@ A field that goes as cos(m phi) in the gap drives TEM (m = 0) or TE_m1 (m > 0) i
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries.arrays import Array
 from geometries.errors import InvalidDimensionError
+from solver.closed_forms.radial_lines import roots_between
 from solver.closed_forms.source import Source, Validity, sourced
 from solver.errors import BelowCutoffError
 from solver.waves.guide_modes import SPEED_OF_LIGHT, free_space_wavelength
@@ -57,11 +60,14 @@ def coaxial_te_root(order: int, ratio: float, index: int = 1) -> float:
     >>> round(coaxial_te_root(1, 2.0), 5)
     0.67734
     """
-    from scipy.optimize import brentq
-    from scipy.special import jvp, yvp
-
     if not ratio > 1:
         raise InvalidDimensionError("ratio of the radii", ratio, "above 1")
+    return _te_root(order, ratio, index)
+
+
+@lru_cache(maxsize=256)
+def _te_root(order: int, ratio: float, index: int) -> float:
+    from scipy.special import jvp, yvp
 
     def cross(x: ArrayLike) -> Array:
         y = ratio * np.asarray(x)
@@ -74,7 +80,7 @@ def coaxial_te_root(order: int, ratio: float, index: int = 1) -> float:
     grid = np.append(np.linspace(start, end, between), end + step * np.arange(1, 32 * index))
     signs = np.sign(cross(grid))
     at = int(np.flatnonzero(signs[1:] != signs[:-1])[index - 1])
-    return float(brentq(cross, grid[at], grid[at + 1], xtol=1e-15, rtol=1e-14))
+    return float(roots_between(cross, grid[[at]], grid[[at + 1]])[0])
 
 
 @sourced(COAXIAL_LINES, EXACT_IN_THE_GROOVE)

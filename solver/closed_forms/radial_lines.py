@@ -7,11 +7,16 @@ the pair (E_z, r dE_z/dr); H_phi = (dE_z/dr)/(j omega mu).
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from geometries.arrays import Array
 from solver.closed_forms.source import Source, Validity, sourced
+
+#: A root is looked for in one of so many parts, so many times over.
+_PARTS, _ROUNDS = 16, 12
 
 RADIAL_LINES = Source(
     "N. Marcuvitz, Waveguide Handbook (McGraw-Hill 1951), sec. 1.7; S. Ramo, J. R. Whinnery and "
@@ -96,7 +101,6 @@ def radial_quarter_wave(order: int, wavenumber: float, start: float) -> float:
     >>> round(1e3 * radial_quarter_wave(0, 2 * np.pi / 32e-3, 5e-3), 2)
     6.71
     """
-    from scipy.optimize import brentq
     from scipy.special import jv, jvp, yv, yvp
 
     x = wavenumber * start
@@ -108,5 +112,31 @@ def radial_quarter_wave(order: int, wavenumber: float, start: float) -> float:
     steps = x + np.linspace(0, 2 * np.pi + order, 400)
     signs = np.sign(slope(steps))
     first = int(np.flatnonzero(signs[1:] != signs[0])[0])
-    root = float(brentq(slope, steps[first], steps[first + 1], xtol=1e-14, rtol=1e-14))
-    return root / wavenumber - start
+    root = roots_between(slope, steps[[first]], steps[[first + 1]])
+    return float(root[0]) / wavenumber - start
+
+
+def roots_between(function: Callable[[Array], Array], low: Array, high: Array) -> Array:
+    """Where a real function changes its sign, to round-off.
+
+    Parameters
+    ----------
+    function : callable
+        Of numbers (n,); each call costs about as much for many of them as for one.
+    low, high : (r,) array
+        Ends between which it changes its sign once.
+
+    Returns
+    -------
+    (r,) array
+    """
+    if not len(low):
+        return np.zeros(0)
+    inside, sign = np.arange(1, _PARTS) / _PARTS, np.sign(function(low))
+    for _ in range(_ROUNDS):
+        between = low[:, None] + (high - low)[:, None] * inside
+        changed = np.sign(function(between.ravel())).reshape(between.shape) != sign[:, None]
+        first = np.where(changed.any(axis=1), changed.argmax(axis=1), _PARTS - 1)
+        ends = np.column_stack([low, between, high])
+        low, high = (np.take_along_axis(ends, (first + n)[:, None], 1)[:, 0] for n in (0, 1))
+    return np.asarray((low + high) / 2)
