@@ -11,17 +11,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.polynomial import chebyshev, legendre
+from numpy.polynomial import chebyshev
 
 from geometries.arrays import Array, ComplexArray
-from geometries.plane_meshes.lattice_lines import across_lines
 from geometries.shapes.bends import Bend
+from solver.families.arc_elements import across_arc
 from solver.waves.matched_ports import outgoing_root
 from solver.waves.plane_modes import PlaneModes
 
 #: Degrees of the elements whose answers are compared: two apart, for the fall goes in pairs.
-_DEGREES = (5, 7)
-#: What the change from the one to the other is multiplied by.
+_DEGREES = (5, 7, 9, 11)
+#: What the change from one to the next is multiplied by.
 _SAFETY = 4.0
 #: Frequencies at which a short bend is solved at first, and most times that of those.
 _LEAST_NODES, _MOST_TIMES = 20, 8
@@ -34,22 +34,52 @@ _PLACES = 6
 _BELOW_NEXT = 0.98
 
 
-def worst_by_modes(bend: Bend, band: tuple[float, float], closest: float) -> tuple[float, float]:
-    """Largest |S11| of a bend of constant radius anywhere in a band, and its bar.
+@dataclass(frozen=True, eq=False)
+class ArcBand:
+    """What the halves of a bend reflect over a band, as polynomials.
+
+    Parameters
+    ----------
+    ends : (float, float)
+        Of the band [Hz].
+    series : (2, n) complex array
+        Coefficients for the half that is even about the middle of the bend and the odd one.
+    bars : (2,) array
+        Bounds on the errors of S11 and S21 anywhere in the band.
+    """
+
+    ends: tuple[float, float]
+    series: ComplexArray
+    bars: Array
+
+    def scattering(self, frequency: Array) -> ComplexArray:
+        """S11 and S21 of the solved field, (2, n), at frequencies (n,) of the band [Hz]."""
+        low, high = self.ends
+        x = (2 * np.asarray(frequency) - low - high) / (high - low)
+        return _both(np.asarray(chebyshev.chebval(x, self.series.T), dtype=complex))
+
+
+def _both(halves: ComplexArray) -> ComplexArray:
+    """S11 and S21 from what the even and the odd half reflect."""
+    return np.asarray(0.5 * np.array([halves[0] + halves[1], halves[0] - halves[1]]))
+
+
+def arc_band(bend: Bend, ends: tuple[float, float], closest: float) -> ArcBand | None:
+    """Solve a bend of constant radius over a band.
 
     Parameters
     ----------
     bend : Bend
         For which `has_arc_modes` holds.
-    band : (float, float)
-        Ends of the band [Hz].
+    ends : (float, float)
+        Of the band [Hz].
     closest : float
         Bar that need not be bettered by more frequencies [-].
 
     Returns
     -------
-    float, float
-        The bar is 1 where the reflection changes too fast over the band, or may hide a resonance.
+    ArcBand or None
+        None where the reflection changes too fast over the band, or may hide a resonance.
 
     Notes
     -----
@@ -57,27 +87,57 @@ def worst_by_modes(bend: Bend, band: tuple[float, float], closest: float) -> tup
     the dominant mode shut out, each half of the bend resonates wherever it reflects -1, and how
     many resonances it has up to a frequency is told by the signs at that frequency alone.
     """
-    low, high = band
-    modes = PlaneModes(bend.guide, bend.plane, 1)
-    beta = modes.phase_constants(modes.wavenumber_squared(np.array(band)))[:, 0].real
+    low, high = ends
     # the reflection turns once with every half guide wavelength that the arc gains over the band
-    count = _LEAST_NODES + int(bend.arc_length * (beta[1] - beta[0]))
+    count = _LEAST_NODES + int(np.pi * half_waves_gained(bend, low, high))
     most = _MOST_TIMES * count
     while True:
         nodes = np.cos(np.pi * (np.arange(count) + 0.5) / count)
         frequency = 0.5 * (low + high) + 0.5 * (high - low) * nodes
-        halves = _Arc(bend, frequency, _DEGREES[1]).reflected
-        series = _series(halves)
-        tail = _TAIL * float(np.abs(series[:, -_TAIL:]).max())
-        if tail <= 0.1 * closest:
+        coarse = _Arc(bend, frequency, _DEGREES[0]).reflected
+        tail = _TAIL * float(np.abs(_series(coarse)[:, -_TAIL:]).max())
+        if tail <= 0.1 * closest / _SAFETY:
             break
         count *= 2
         if count > most:
-            return 1.0, 1.0
-    if not np.array_equal(_seen(series), _counted(bend, np.array(band))):
+            return None
+    for degree in _DEGREES[1:]:
+        finer = _Arc(bend, frequency, degree).reflected
+        change = np.abs(_both(finer - coarse)).max(axis=1)
+        bars = _SAFETY * (change + tail) + _ROUND_OFF
+        coarse = finer
+        if bars.max() <= closest:
+            break
+    series = _series(finer)
+    if not np.array_equal(_seen(series), _Arc(bend, np.array(ends), degree).counted):
+        return None
+    return ArcBand(ends, series, bars)
+
+
+def half_waves_gained(bend: Bend, low: float, high: float) -> float:
+    """Half guide wavelengths that an arc gains from one frequency to another [Hz]."""
+    modes = PlaneModes(bend.guide, bend.plane, 1)
+    beta = modes.phase_constants(modes.wavenumber_squared(np.array([low, high])))[:, 0].real
+    return float(bend.arc_length * (beta[1] - beta[0]) / np.pi)
+
+
+def worst_by_modes(bend: Bend, ends: tuple[float, float], closest: float) -> tuple[float, float]:
+    """Largest |S11| of a bend of constant radius anywhere in a band, and its bar.
+
+    Parameters
+    ----------
+    bend, ends, closest
+        As those of `arc_band`.
+
+    Returns
+    -------
+    float, float
+        The bar is 1 where `arc_band` gives none.
+    """
+    found = arc_band(bend, ends, closest)
+    if found is None:
         return 1.0, 1.0
-    change = np.abs((halves - _Arc(bend, frequency, _DEGREES[0]).reflected).mean(axis=0)).max()
-    return _largest(series.mean(axis=0)), _SAFETY * (float(change) + tail) + _ROUND_OFF
+    return _largest(found.series.mean(axis=0)), float(found.bars[0])
 
 
 def has_arc_modes(bend: Bend, band: tuple[float, float]) -> bool:
@@ -91,21 +151,6 @@ def has_arc_modes(bend: Bend, band: tuple[float, float]) -> bool:
     """
     following = PlaneModes(bend.guide, bend.plane, 2).port_modes(1)[1].cutoff
     return bend.profile == "constant" and band[0] < band[1] < _BELOW_NEXT * following
-
-
-def arc_reflection(bend: Bend, frequency: Array, degree: int = _DEGREES[1]) -> ComplexArray:
-    """Reflection of the dominant mode by a bend of constant radius, (n,).
-
-    Parameters
-    ----------
-    bend : Bend
-    frequency : (n,) array
-        Above the cutoff of TE10 [Hz].
-    degree : int
-        Of the elements across the guide.
-    """
-    sign = PlaneModes(bend.guide, bend.plane, 1).reflection_sign
-    return np.asarray(sign * _Arc(bend, frequency, degree).reflected.mean(axis=0))
 
 
 class _Arc:
@@ -128,7 +173,7 @@ class _Arc:
 
     def __init__(self, bend: Bend, frequency: Array, degree: int) -> None:
         squared = PlaneModes(bend.guide, bend.plane, 1).wavenumber_squared(frequency)
-        across = _across(bend, 2 * np.pi / np.sqrt(float(squared.max())), degree)
+        across = across_arc(bend, 2 * np.pi / np.sqrt(float(squared.max())), degree)
         self._lower = np.linalg.cholesky(across.angular)
         inverse = np.linalg.inv(self._lower)
         stiffness = inverse @ across.stiffness @ inverse.T
@@ -151,6 +196,12 @@ class _Arc:
         return np.asarray(np.linalg.solve(unit + z, (z - unit)[:, :, :1])[:, 0, 0])
 
     @property
+    def counted(self) -> Array:
+        """Resonances (2,) of the halves between the first and the last frequency."""
+        resonances = self.resonances
+        return np.asarray(resonances[:, -1] - resonances[:, 0])
+
+    @property
     def resonances(self) -> Array:
         """Resonances (2, n) of the halves below each frequency, the first mode shut out.
 
@@ -168,82 +219,12 @@ class _Arc:
         return np.array(found)
 
 
-def _counted(bend: Bend, ends: Array) -> Array:
-    """Resonances (2,) of the halves of a bend between two frequencies; see `_Arc.resonances`."""
-    return np.asarray(np.diff(_Arc(bend, ends, _DEGREES[1]).resonances)[:, 0])
-
-
 def _seen(series: ComplexArray) -> Array:
     """How often polynomials (2, n) of modulus one pass through -1 between -1 and 1, (2,)."""
     x = np.cos(np.linspace(np.pi, 0.0, _PLACES * series.shape[1]))
     phase = np.unwrap(np.angle(-chebyshev.chebval(x, series.T)), axis=1)
     # it falls as the frequency rises
     return np.asarray(-np.diff(np.floor(phase[:, [0, -1]] / (2 * np.pi)))[:, 0])
-
-
-@dataclass(frozen=True, eq=False)
-class _Across:
-    """Matrices (m, m) of the elements across a curved guide, in modes of the straight one.
-
-    With the squares (m,) of their transverse wavenumbers.
-    """
-
-    stiffness: Array
-    mass: Array
-    angular: Array
-    transverse: Array
-
-
-def _across(bend: Bend, wavelength: float, degree: int) -> _Across:
-    """Lines in the radius as those of the mesh in the plane."""
-    lines = bend.inner_radius + across_lines(
-        bend.width_in_plane, bend.inner_radius, wavelength, refinement=0
-    )
-    radius, weight, value, slope = _elements(lines, degree, bend.plane == "H")
-
-    def gram(functions: Array, by: Array) -> Array:
-        return np.asarray((functions * (weight * by)) @ functions.T)
-
-    even = np.ones_like(radius)
-    lower = np.linalg.inv(np.linalg.cholesky(gram(value, even)))
-    transverse, turn = np.linalg.eigh(lower @ gram(slope, even) @ lower.T)
-    guide = turn.T @ lower
-    return _Across(
-        gram(guide @ slope, radius),
-        gram(guide @ value, radius),
-        gram(guide @ value, 1.0 / radius),
-        transverse,
-    )
-
-
-def _elements(lines: Array, degree: int, fixed: bool) -> tuple[Array, Array, Array, Array]:
-    """Points (p,) and weights, and values and slopes (m, p) of hierarchical elements there.
-
-    Parameters
-    ----------
-    lines : (c + 1,) array
-        Between the cells.
-    degree : int
-    fixed : bool
-        Whether they vanish at both ends.
-    """
-    x, w = legendre.leggauss(degree + 8)
-    # integrated Legendre polynomials vanish at both ends of a cell
-    bubbles = [legendre.legint(np.eye(degree)[n], lbnd=-1) for n in range(1, degree)]
-    local = [np.array([0.5, -0.5]), np.array([0.5, 0.5]), *bubbles]
-    values = np.array([legendre.legval(x, each) for each in local])
-    slopes = np.array([legendre.legval(x, legendre.legder(each)) for each in local])
-    cells, length = len(lines) - 1, np.diff(lines)
-    radius = (lines[:-1, None] + 0.5 * length[:, None] * (x + 1)).ravel()
-    weight = (0.5 * length[:, None] * w).ravel()
-    value, slope = np.zeros((2, cells + 1 + cells * (degree - 1), len(radius)))
-    for cell in range(cells):
-        inner = cells + 1 + cell * (degree - 1) + np.arange(degree - 1)
-        rows = np.concatenate([[cell, cell + 1], inner])
-        here = slice(cell * len(x), (cell + 1) * len(x))
-        value[rows, here], slope[rows, here] = values, slopes * (2 / length[cell])
-    free = np.delete(np.arange(len(value)), [0, cells]) if fixed else np.arange(len(value))
-    return radius, weight, value[free], slope[free]
 
 
 def _series(values: ComplexArray) -> ComplexArray:

@@ -106,13 +106,19 @@ def reasons(result: Exploration) -> list[str]:
 
 def shared_text(shared: SharedBasis) -> str:
     """Say what came from a basis that parts share, and what their bar holds."""
-    text = f"{shared.answered} parts were solved together on one basis"
-    if shared.snapshots:
-        text += f" of {shared.snapshots} snapshots, elements of order {shared.order}"
-    text += (
-        "; their error is what two orders and the next one tell of the elements, and what leaving "
-        "out part of the basis changes, at every frequency"
-    )
+    if shared.by_modes:
+        text = (
+            f"{shared.answered} bends were solved by modes of the curved guide; their error is "
+            "what elements of two degrees across it tell"
+        )
+    else:
+        text = f"{shared.answered} parts were solved together on one basis"
+        if shared.snapshots:
+            text += f" of {shared.snapshots} snapshots, elements of order {shared.order}"
+        text += (
+            "; their error is what two orders and the next one tell of the elements, and what "
+            "leaving out part of the basis changes, at every frequency"
+        )
     if shared.alone:
         text += f"; {shared.alone} more, whose error was too large for that, were solved alone"
     if not shared.confirmed:

@@ -102,6 +102,8 @@ class SharedBasis:
         Largest difference of S in them, over the sum of both bars [-].
     order, unknowns, snapshots : int
         Of the space and the basis; 0 where all answers were kept from a run before.
+    by_modes : bool
+        Whether modes of the curved guide took the place of a basis.
     """
 
     answered: int
@@ -111,6 +113,7 @@ class SharedBasis:
     order: int = 0
     unknowns: int = 0
     snapshots: int = 0
+    by_modes: bool = False
 
 
 @dataclass(frozen=True, eq=False)

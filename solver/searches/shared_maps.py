@@ -2,7 +2,8 @@
 
 The basis answers for joints that differ in gap and groove depths. A joint whose bar is larger than
 what was asked for is solved alone, and so are those that the answer points out: their curves take
-the place of the shared ones, and have to agree with them.
+the place of the shared ones, and have to agree with them. Bends of constant radius share no basis:
+modes of the curved guide answer for each, and are held to account in the same way.
 """
 
 from __future__ import annotations
@@ -16,10 +17,12 @@ from typing import Any
 import numpy as np
 
 from geometries.errors import GeometryError
+from geometries.shapes.bends import Bend
 from geometries.shapes.choke_flanges import ChokeFlange
 from geometries.shapes.rotating_joints import RotatingJoint
 from geometries.space_meshes.choke_lines import DEPTHS, Joint, JointBox, topology
 from solver.errors import GuideproofError
+from solver.families.arc_parts import arcs_among, solved_arc
 from solver.families.joint_family import JointFamily
 from solver.families.shared_joints import prepared
 from solver.progress import Progress
@@ -38,6 +41,8 @@ CellOf = Callable[[int, Outcome], Cell]
 
 #: Joints from which on a basis costs less than solving each alone.
 FEWEST = 30
+#: Bends from which on modes and what they have to agree with cost less than elements for all.
+FEWEST_ARCS = 10
 #: Joints whose bar one basis leaves too large have one of their own where they lie this much
 #: closer together.
 _SMALLER = 0.6
@@ -92,6 +97,9 @@ class SharedMaps:
     def __call__(self, studies: Mapping[str, Study | RunStudy]) -> Iterator[tuple[str, Outcome]]:
         """Compute studies, and give each with its name as it is finished."""
         rest, waiting = dict(studies), families_of(studies)
+        for name, outcome in self._by_modes(arcs_among(studies)):
+            del rest[name]
+            yield name, outcome
         every = sum(map(len, waiting))
         while waiting:
             group = waiting.pop()
@@ -101,10 +109,22 @@ class SharedMaps:
                 yield name, outcome
             if len(left) >= FEWEST and _size(left) < _SMALLER * _size(group):
                 waiting.append(left)
-        if self.told is not None:
+        if self.told is not None and not self.told.by_modes:
             self.told = replace(self.told, alone=every - self.told.answered)
         if rest:
             yield from self._run(rest)
+
+    def _by_modes(self, arcs: Mapping[str, Study]) -> Iterator[tuple[str, Outcome]]:
+        answered = 0
+        for name, study in arcs.items() if len(arcs) >= FEWEST_ARCS else ():
+            bend: Any = study.component
+            solved = solved_arc(bend, study.band.frequencies, study.s_error)
+            curves = None if solved is None else curves_from(solved, study, shared=True)
+            if curves is not None and _holds(curves, study.s_error):
+                answered += 1
+                yield name, curves
+        if answered:
+            self.told = SharedBasis(answered, alone=len(arcs) - answered, by_modes=True)
 
     def _from_basis(self, group: Mapping[str, Study]) -> Iterator[tuple[str, Outcome]]:
         first = next(iter(group.values()))
@@ -204,7 +224,8 @@ def confirmed(
     answered = [n for n, cell in enumerate(found.cells) if is_shared(cell)]
     if not answered:
         return found
-    told, wanted = found.shared or SharedBasis(len(answered)), to_confirm(found)
+    kept = SharedBasis(len(answered), by_modes=isinstance(found.middle, Bend))
+    told, wanted = found.shared or kept, to_confirm(found)
     if found.shared is None:  # all were kept from a run before, which confirmed its own
         wanted = [n for n in wanted if n in pointed_out(found)]
     for _ in range(_ROUNDS):

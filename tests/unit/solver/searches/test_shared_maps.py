@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from solver.errors import LinearSolveError
+from solver.families.arc_parts import arcs_among
 from solver.output.exploration_wording import exploration_text
 from solver.reports.exploration_files import exploration_result_of
 from solver.searches import explore as explore_module
@@ -199,3 +200,64 @@ def test_joints_left_over_have_a_basis_of_their_own_where_they_lie_closer_togeth
                      (pytest.approx(0.5e-3), pytest.approx(0.6e-3))]  # fmt: skip
     assert (result.shared.answered, result.shared.alone) == (90, 0)
     assert result.shared.snapshots == 20
+
+
+BEND = {
+    "title": "arc",
+    "guide": "WR-90",
+    "component": {"kind": "bend", "plane": "H", "angle_deg": 60.0, "mean_radius_mm": 25.0},
+    "band": {"from_ghz": 8.2, "to_ghz": 12.4, "points": 9},
+    "limit": {"vswr": 1.05},
+    "accuracy": {"s_error": 1e-4},
+}
+RADIUS = Variation("component.mean_radius_mm", tuple(np.linspace(14.0, 32.0, 12)))
+
+
+def test_arcs_are_answered_for_by_modes_and_confirmed():
+    result = explore(BEND, PATH, [RADIUS])
+    told = result.shared
+    assert (told.answered, told.alone, told.by_modes) == (12, 0, True)
+    assert 0.0 < told.apart <= 1.0
+    assert told.confirmed >= 3
+    best = min(result.cells, key=lambda cell: cell.reflection.value)
+    assert not best.curves.shared
+    assert sum(cell.curves.shared for cell in result.cells) == 12 - told.confirmed
+    text = exploration_text(result)
+    assert "12 bends were solved by modes of the curved guide" in text
+    assert exploration_result_of(result)["shared_basis"]["by_modes"] is True
+
+
+def test_arcs_whose_modes_disagree_are_all_solved_alone(monkeypatch):
+    solved_arc = shared_maps.solved_arc
+
+    def off(*given):
+        solved = solved_arc(*given)
+        return replace(solved, s=solved.s + 2e-4)
+
+    monkeypatch.setattr(shared_maps, "solved_arc", off)
+    result = explore(BEND, PATH, [RADIUS])
+    assert result.shared is None
+    assert not any(cell.curves.shared for cell in result.cells)
+
+
+def test_arcs_for_which_modes_do_not_answer_are_solved_alone(monkeypatch):
+    solved_arc = shared_maps.solved_arc
+    monkeypatch.setattr(
+        shared_maps,
+        "solved_arc",
+        lambda bend, *given: solved_arc(bend, *given) if bend.mean_radius < 27e-3 else None,
+    )
+    result = explore(BEND, PATH, [RADIUS])
+    assert (result.shared.answered, result.shared.alone) == (8, 4)
+    assert "4 more, whose error was too large for that" in exploration_text(result)
+
+
+def test_bends_that_are_no_arcs_lossy_or_few_are_solved_alone():
+    values = [{RADIUS.key: radius} for radius in RADIUS.values]
+    assert len(arcs_among(studies(values, BEND))) == 12
+    smooth = BEND["component"] | {"profile": "smooth", "onset": 0.2, "mean_radius_mm": 40.0}
+    assert not arcs_among(studies([{}], BEND | {"component": smooth}))
+    assert not arcs_among(studies([{}], BEND | {"walls": {"conductivity_ms_per_m": 30.0}}))
+    assert not arcs_among(studies(grid()))
+    few = Variation(RADIUS.key, RADIUS.values[: shared_maps.FEWEST_ARCS - 1])
+    assert explore(BEND, PATH, [few]).shared is None
