@@ -107,12 +107,12 @@ def couplings(
         # most entries lie below the least bound of their cell: a first sieve
         likely = np.abs(block.curl) > curl_bound.min(axis=1)[:, None] ** 2
         likely |= np.abs(block.mass) > mass_bound.min(axis=1)[:, None] ** 2
+        likely &= block.rows <= block.columns
         cell, at = np.nonzero(likely)
         i, j = block.rows[at], block.columns[at]
         curl, mass = block.curl[cell, at], block.mass[cell, at]
         kept = np.abs(curl) > curl_bound[cell, i] * curl_bound[cell, j]
         kept |= np.abs(mass) > mass_bound[cell, i] * mass_bound[cell, j]
-        kept &= i <= j
         yield Couplings(cell[kept], i[kept], j[kept], curl[kept], mass[kept])
 
 

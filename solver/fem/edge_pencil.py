@@ -17,6 +17,8 @@ from solver.fem.edge_couplings import couplings
 from solver.fem.edge_space import EdgeSpace
 
 _EXTRA_POINTS = 2
+#: Entries of a large piece.
+_PIECE = 8_000_000
 
 
 def edge_pencil(
@@ -61,19 +63,40 @@ def edge_pencil(
     shape = (len(free), len(free))
     if stretch is None:
         chosen = np.arange(space.n_cells) if only is None else only
-        entries = _entries(space, number, permittivity, chosen)
-        i, j, curl, mass = (np.concatenate(p) for p in zip(*entries, strict=True))
-        place = (np.minimum(i, j), np.maximum(i, j))
-        both = coo_matrix((curl + 1j * mass, place), shape=shape).tocsr()
+        both = _summed(_entries(space, number, permittivity, chosen), shape, paired=True)[0]
         stiffness = csr_matrix((both.data.real.copy(), both.indices, both.indptr), shape=shape)
         return stiffness, csr_matrix(
             (both.data.imag.copy(), both.indices, both.indptr), shape=shape
         )
-    entries = _stretched_entries(space, number, permittivity, stretch)
-    i, j, curl, mass = (np.concatenate(p) for p in zip(*entries, strict=True))
-    place = (np.minimum(i, j), np.maximum(i, j))
-    first, second = (coo_matrix((part, place), shape=shape).tocsr() for part in (curl, mass))
+    first, second = _summed(_stretched_entries(space, number, permittivity, stretch), shape)
     return first, second
+
+
+def _summed(
+    entries: Iterator[tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]],
+    shape: tuple[int, int],
+    paired: bool = False,
+) -> list[csr_matrix]:
+    """Upper triangles of the sums of both, or of real ones as the parts of one complex matrix.
+
+    There are tens of millions of entries: they are kept in few large pieces, which the system
+    takes back at once when they are let go.
+    """
+    pieces: list[list[np.ndarray]] = []
+    small: list[tuple[np.ndarray, ...]] = []
+    for i, j, curl, mass in entries:
+        values = (curl + 1j * mass,) if paired else (curl, mass)
+        small.append((np.minimum(i, j), np.maximum(i, j), *values))
+        if sum(len(each[0]) for each in small) > _PIECE:
+            pieces.append([np.concatenate(field) for field in zip(*small, strict=True)])
+            small.clear()
+    pieces.append([np.concatenate(field) for field in zip(*small, strict=True)])
+
+    def taken() -> np.ndarray:
+        return np.concatenate([piece.pop(0) for piece in pieces if piece])
+
+    place = (taken(), taken())
+    return [coo_matrix((taken(), place), shape=shape).tocsr() for _ in range(1 if paired else 2)]
 
 
 def _stretched_entries(
