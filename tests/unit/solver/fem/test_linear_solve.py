@@ -100,6 +100,23 @@ def test_wrong_answer_is_caught_by_its_residual(backend, monkeypatch):
         solver.solve(right)
 
 
+@pytest.mark.parametrize("wrong", [0, 17, 39])
+def test_one_wrong_answer_of_many_is_caught(backend, monkeypatch, wrong):
+    k, m, dense_k, dense_m = pencil(50)
+    solver = SymmetricSolver(k, m)
+    solver.factorise(0.7)
+    right = np.random.default_rng(4).normal(size=(50, 40)) * np.logspace(-9, 9, 40)
+    exact = np.linalg.solve(dense_k - 0.7 * dense_m, right)
+    monkeypatch.setattr(solver._backend, "solve", lambda right: exact)
+    solver.solve(right)
+    off = exact.copy()
+    off[:, wrong] *= 1 + 1e-5
+    monkeypatch.setattr(solver._backend, "solve", lambda right: off)
+    with pytest.raises(LinearSolveError, match=r"residual .*e-0[56] of a system of 50 unknowns"):
+        solver.solve(right)
+    assert solver.solve(right, checked=False) is off
+
+
 def test_column_of_zeros_is_solved(backend):
     k, m, _, _ = pencil(30)
     solver = SymmetricSolver(k, m)
