@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
+from solver.fem.driven_sweep import driven_sweep
 from solver.fem.error_bar import bar_of, changes_of, largest
 from solver.fem.level_problem import (
     LevelProblem,
@@ -152,7 +153,7 @@ class Ladder:
 
     def _sweep(self, pencil: Pencil) -> None:
         first = not self._models
-        shifts = () if first else self.last.shifts
+        shifts = () if first else self.last.enough
         with self._record.timed("sweep"):
             found = _sweep(
                 self._problem, self._mesh, pencil, self._s_error, shifts, self.weights, first
@@ -241,6 +242,9 @@ def _sweep(
     # where a factorisation is dear, no more of them than the bar needs
     most = _CLOSEST if pencil.driven is None and pencil.watched is None else _CLOSE
     tolerance = float(np.clip(0.02 * s_error, 1e-9, most))
+    if pencil.driven is not None:
+        parts = (pencil.stiffness, pencil.mass, pencil.columns)
+        return driven_sweep(parts, problem.squared, respond, tolerance, pencil.driven, shifts)
     return sweep(
         pencil.stiffness,
         pencil.mass,
@@ -251,6 +255,5 @@ def _sweep(
         shifts,
         problem.moving,
         census,
-        pencil.driven,
         pencil.watched,
     )

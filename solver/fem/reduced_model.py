@@ -23,17 +23,9 @@ from solver.fem.block_pattern import reached_unknowns
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.lossy_model import LossyModel
-from solver.fem.snapshots import (
-    Driven,
-    coordinates,
-    less,
-    loaded_snapshot,
-    new_directions,
-    snapshot,
-    spanned,
-)
+from solver.fem.snapshots import coordinates, less, new_directions, snapshot, spanned
 
-_MOST_SNAPSHOTS = 40
+MOST_SNAPSHOTS = 40
 #: Where a sweep begins, in parts of its band: Chebyshev's two places, at which the product of the
 #: distances from both is least over the band.
 _PLACES = (0.5 - 0.125**0.5, 0.5 + 0.125**0.5)
@@ -107,6 +99,8 @@ class Sweep:
         Values of q that were factorised.
     before : ReducedModel, LossyModel or None
         The model without what was added last, and without its basis.
+    enough : tuple of float
+        Those of the shifts that a finer space may start from.
     """
 
     model: Any
@@ -114,6 +108,7 @@ class Sweep:
     change: Array
     shifts: tuple[float, ...]
     before: Any = None
+    enough: tuple[float, ...] = ()
 
 
 def sweep(
@@ -126,13 +121,12 @@ def sweep(
     shifts: tuple[float, ...] = (),
     moving: NDArray[np.bool_] | None = None,
     census: bool = False,
-    driven: Driven | None = None,
     watched: Callable[[Array], ComplexArray] | None = None,
 ) -> Sweep:
     """Add snapshots until the response over the whole band no longer changes.
 
     What is left out is seen by leaving out more: the last derivatives of every snapshot; or, where
-    the matrices are complex or few columns drive, the whole of the last snapshot.
+    the matrices are complex, the whole of the last snapshot.
 
     Parameters
     ----------
@@ -155,9 +149,6 @@ def sweep(
         Count the resonances of the closed part in the band, and add snapshots where the model
         lacks one: a field that the ports hardly drive can be missed by what they answer.
         Complex matrices allow no count.
-    driven : Driven, optional
-        Which columns drive, where many others only let the field out. Such a model answers for
-        these columns alone, and the resonances of the closed part are not counted.
     watched : callable, optional
         See `Pencil`: the model before the last keeps it.
 
@@ -169,37 +160,29 @@ def sweep(
     ------
     LinearSolveError
     """
-    reached = reached_unknowns(stiffness, mass, columns)
-    if len(reached) < len(columns):
-        part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
-
-        def whole(kept: Array) -> Array:
-            basis = np.zeros((len(columns), kept.shape[1]))
-            basis[reached] = kept
-            return basis
-
+    part = reached_part(stiffness, mass, columns)
+    if part is not None:
+        (stiffness, mass, columns), whole = part
         seen = None if watched is None else lambda kept: watched(whole(kept))
-        found = sweep(*part, squared, respond, tolerance, shifts, moving, census, driven, seen)
+        rest = (squared, respond, tolerance, shifts, moving, census, seen)
+        found = sweep(stiffness, mass, columns, *rest)
         return replace(found, model=replace(found.model, basis=whole(found.model.basis)))
     solver = SymmetricSolver(stiffness, mass)
-    low, high = _widened(float(squared[0]), float(squared[-1]))
+    low, high = widened(float(squared[0]), float(squared[-1]))
     count = Census(solver, low, high)
     waiting = list(shifts) or [low + place * (high - low) for place in _PLACES]
     projection = Projection.empty(len(columns), columns.shape[1])
     scale = np.sqrt(np.abs(mass.diagonal()))
-    census = census and not solver.complex and driven is None
-    told = driven is None and not solver.complex and (moving is None or bool(moving.any()))
+    census = census and not solver.complex
+    told = not solver.complex and (moving is None or bool(moving.any()))
     used: list[float] = []
     firsts: list[Array] = []
     before: Any = None
     response: ComplexArray | None = None
     change = np.full(len(squared), np.inf)
     while True:
-        shift = waiting.pop(0) if waiting else _between(used, low, high, squared, change)
-        if driven is None:
-            taken = snapshot(solver, columns, shift, moving, decaying=told)
-        else:
-            taken = loaded_snapshot(solver, columns, shift, driven)
+        shift = waiting.pop(0) if waiting else between(used, low, high, squared, change)
+        taken = snapshot(solver, columns, shift, moving, decaying=told)
         block = new_directions(projection.basis, taken, scale)
         projection = projection.extended(solver, columns, block)
         used.append(shift)
@@ -221,16 +204,36 @@ def sweep(
             poles = model.poles
             waiting = count.missing(_standing(poles, before.poles, high - low) if told else poles)
             done = not waiting
-        if done or len(used) >= _MOST_SNAPSHOTS:
+        if done or len(used) >= MOST_SNAPSHOTS:
             settled = np.where(np.isfinite(change), change, 0.0)
-            return Sweep(model, response, settled, tuple(used), before)
+            return Sweep(model, response, settled, tuple(used), before, tuple(used))
         before = (model if watched is None else model.watching(watched)).bare
 
 
-def _widened(low: float, high: float) -> tuple[float, float]:
+def widened(low: float, high: float) -> tuple[float, float]:
     """Range to sample: a single frequency is approached from both sides."""
     margin = max(0.0, 1e-3 * high - 0.5 * (high - low))
     return low - margin, high + margin
+
+
+def reached_part(
+    stiffness: csr_matrix, mass: csr_matrix, columns: Array
+) -> tuple[tuple[csr_matrix, csr_matrix, Array], Callable[[Array], Array]] | None:
+    """K, M and B of the unknowns that are reached, and what brings fields back to all of them.
+
+    None where all are. Arguments as those of `reached_unknowns`.
+    """
+    reached, unknowns = reached_unknowns(stiffness, mass, columns), len(columns)
+    if len(reached) == unknowns:
+        return None
+
+    def whole(kept: Array) -> Array:
+        basis = np.zeros((unknowns, kept.shape[1]))
+        basis[reached] = kept
+        return basis
+
+    part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
+    return part, whole
 
 
 @dataclass(frozen=True, eq=False)
@@ -293,7 +296,7 @@ def _standing(poles: Array, before: Array, width: float) -> Array:
     return np.asarray(poles[moved < _STANDS * width])
 
 
-def _between(used: list[float], low: float, high: float, squared: Array, change: Array) -> float:
+def between(used: list[float], low: float, high: float, squared: Array, change: Array) -> float:
     """The requested q at which the response changed most, away from the shifts already used."""
     gap = np.abs(squared[:, None] - np.array(used)).min(axis=1)
     far = gap > 0.02 * (high - low)

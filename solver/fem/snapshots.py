@@ -21,7 +21,9 @@ from solver.fem.linear_solve import SymmetricSolver
 #: Derivatives that a snapshot takes along.
 _MOMENTS = 3
 #: The same of a loaded one: each costs two solutions a driving column.
-_LOADED_MOMENTS = 8
+_LOADED_MOMENTS = 12
+#: The last of them, which show how far the others reach.
+_LAST_MOMENTS = 2
 #: Points on a circle about q, and its radius over q, that give derivatives of admittances.
 _ON_CIRCLE, _CIRCLE = 24, 0.05
 #: A direction with less of it than this is not there.
@@ -109,7 +111,9 @@ class Driven:
         return np.asarray((_CIRCLE * q) ** (-1.0 * order) * (turn**-order @ y) / _ON_CIRCLE)
 
 
-def loaded_snapshot(solver: SymmetricSolver, columns: Array, shift: float, driven: Driven) -> Array:
+def loaded_snapshot(
+    solver: SymmetricSolver, columns: Array, shift: float, driven: Driven
+) -> tuple[Array, Array]:
     """Real and imaginary parts of the loaded part's solutions at one q, and of derivatives.
 
     Parameters
@@ -124,7 +128,8 @@ def loaded_snapshot(solver: SymmetricSolver, columns: Array, shift: float, drive
 
     Returns
     -------
-    (n, v) array
+    (n, v) array, (n, w) array
+        All but the last derivatives, and these.
 
     Raises
     ------
@@ -144,20 +149,35 @@ def loaded_snapshot(solver: SymmetricSolver, columns: Array, shift: float, drive
     into[driven.columns, range(drives)] = 1.0
     x = own = np.zeros((len(columns), drives), dtype=complex)
     ends: list[ComplexArray] = []
-    blocks = []
+    blocks, solved = [], []
     for step in range(len(loads)):
         if step:
             right = solver.times_mass(np.concatenate([x.real, x.imag], axis=1))
-            parts = solver.solve(right)
+            parts = solver.solve(right, checked=False)
+            solved.append((parts, right))
             own = parts[:, :drives] + 1j * parts[:, drives:]
             earlier = [-1j * loads[i][:, None] * ends[step - i] for i in range(1, step + 1)]
             into = np.sum(earlier, axis=0)
-        ends.append(np.linalg.solve(loaded, columns.T @ own + impedance @ into))
-        x = own + each @ (into - 1j * loads[0][:, None] * ends[-1])
+        ends.append(np.linalg.solve(loaded, _times(columns.T, own) + impedance @ into))
+        x = own + _times(each, into - 1j * loads[0][:, None] * ends[-1])
         size = np.linalg.norm(x, axis=0)
-        blocks += [x.real / size, x.imag / size]
+        blocks.append(np.concatenate([x.real / size, x.imag / size], axis=1))
+    solver.check(*(np.concatenate(each, axis=1) for each in zip(*solved, strict=True)))
+    first, last = blocks[:-_LAST_MOMENTS], blocks[-_LAST_MOMENTS:]
+    return _there(first), _there(last)
+
+
+def _there(blocks: Sequence[Array]) -> Array:
+    """Vectors side by side, without those that vanish."""
     block = np.concatenate(blocks, axis=1)
     return np.asarray(block[:, np.linalg.norm(block, axis=0) > _NONE])
+
+
+def _times(real: Array, amplitudes: ComplexArray) -> ComplexArray:
+    """Product of real and complex matrices, without a complex copy of the first, the large one."""
+    parts = real @ np.concatenate([amplitudes.real, amplitudes.imag], axis=1)
+    count = amplitudes.shape[1]
+    return np.asarray(parts[:, :count] + 1j * parts[:, count:])
 
 
 def new_directions(basis: Array, block: Array, scale: Array) -> Array:

@@ -22,9 +22,9 @@ import numpy as np
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.edge_space import EdgeSpace, edge_space
+from solver.fem.field_samples import wall_current_matrix
 from solver.fem.loss_doubt import LossyAnswer, lossy_answer
 from solver.fem.reduced_model import ReducedModel, Sweep
-from solver.fem.wall_currents import wall_current_matrix
 from solver.parts.solution import Solution
 from solver.parts.space_solver import SpaceProblem
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT

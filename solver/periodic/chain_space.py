@@ -14,8 +14,8 @@ from geometries.cells.space_ports import SpaceMesh
 from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import EdgeSpace, edge_space
+from solver.fem.field_samples import wall_current_matrix
 from solver.fem.level_problem import Pencil
-from solver.fem.wall_currents import wall_current_matrix
 from solver.periodic.bloch_waves import PeriodicPiece
 from solver.periodic.condensed_piece import (
     CUT_TOLERANCE,

@@ -23,8 +23,8 @@ from geometries.space_meshes.swept_blocks import SWEPT_PARTS, swept_mesh
 from solver.errors import LinearSolveError, UnsupportedPartError
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import edge_space
+from solver.fem.field_samples import wall_current_matrix
 from solver.fem.linear_solve import SymmetricSolver
-from solver.fem.wall_currents import wall_current_matrix
 from solver.progress import Progress, ends_early, time_text
 from solver.waves.guide_modes import ETA0, SPEED_OF_LIGHT, dominant_cutoff
 from solver.waves.guide_power import surface_resistance

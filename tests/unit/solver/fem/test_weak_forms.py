@@ -20,9 +20,9 @@ from geometries.space_meshes.swept_blocks import swept_mesh
 from solver.fem.edge_assembly import port_columns
 from solver.fem.edge_pencil import edge_pencil
 from solver.fem.edge_space import edge_space
+from solver.fem.field_samples import wall_current_matrix
 from solver.fem.scalar_field import assemble
 from solver.fem.vector_field import assemble_vector
-from solver.fem.wall_currents import wall_current_matrix
 from solver.parts.plane_losses import wall_terms
 from tests.references import weak_forms as forms
 from tests.references.cell_forms import (

@@ -13,8 +13,8 @@ from geometries.cells.chain_mesh import ChainMesh
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from geometries.cells.space_ports import SpaceMesh, SpacePort
 from geometries.shapes.guides import RectangularGuide
+from solver.fem.field_samples import wall_current_matrix
 from solver.fem.reduced_model import sweep
-from solver.fem.wall_currents import wall_current_matrix
 from solver.parts.space_solver import vector_fields
 from solver.periodic.chain_space import cell_space, chain_space
 from solver.periodic.periodic_guide import periodic_guide
