@@ -4,16 +4,20 @@ High-order cells couple whole edges, faces and insides. The sparsity pattern is 
 these blocks, which are far fewer than the entries, and shared by all matrices of a space.
 """
 
+import ctypes
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from scipy.sparse import csr_matrix, triu
 from scipy.sparse.csgraph import connected_components
 
-from geometries.arrays import Array, Numbers
+from geometries.arrays import Array, ComplexArray, Numbers
 
+#: MKL's numbers for a product with the matrix itself, and for vectors (n, m) kept row by row.
+_AS_IT_IS, _BY_ROWS = 10, 101
 #: Part of a port column that unknowns may carry and still count as not reached.
 _UNDRIVEN = 1e-9
 
@@ -192,3 +196,43 @@ def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) ->
     driven = np.zeros((number, columns.shape[1]))
     np.add.at(driven, label, scaled / scaled.sum(axis=0))
     return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
+
+
+class _General(ctypes.Structure):
+    """MKL's description of a matrix without a structure of its own."""
+
+    _fields_ = (("type", ctypes.c_int), ("mode", ctypes.c_int), ("diagonal", ctypes.c_int))
+
+    def __init__(self) -> None:
+        super().__init__(20, 40, 50)
+
+
+def product_by_rows(mkl: Any, whole: csr_matrix, x: Array | ComplexArray) -> Any:
+    """Product of a matrix with both its triangles and many vectors (n, m).
+
+    MKL's takes a third of SciPy's time.
+
+    Parameters
+    ----------
+    mkl : ctypes.CDLL
+        The library that holds its routines.
+    whole : (n, n) csr_matrix
+    x : (n, m) array
+    """
+    if whole.data.dtype != float or x.dtype != float or whole.indices.dtype != np.int32:
+        return np.asarray(whole @ x)
+    handle = ctypes.c_void_p()
+    vectors, y = np.ascontiguousarray(x), np.empty(x.shape)
+    (n, many), start = x.shape, whole.indptr.ctypes.data
+    arrays = (start, start + whole.indptr.itemsize, whole.indices.ctypes.data)
+    rows = [ctypes.c_void_p(place) for place in (*arrays, whole.data.ctypes.data)]
+    failed = mkl.mkl_sparse_d_create_csr(ctypes.byref(handle), 0, n, n, *rows)
+    one, none = ctypes.c_double(1.0), ctypes.c_double(0.0)
+    at, out = (ctypes.c_void_p(part.ctypes.data) for part in (vectors, y))
+    before = mkl.MKL_Set_Num_Threads_Local(1)
+    failed = failed or mkl.mkl_sparse_d_mm(
+        _AS_IT_IS, one, handle, _General(), _BY_ROWS, at, many, many, none, out, many
+    )
+    mkl.MKL_Set_Num_Threads_Local(before)
+    mkl.mkl_sparse_destroy(handle)
+    return np.asarray(whole @ x) if failed else y

@@ -6,7 +6,6 @@ several times slower.
 
 from __future__ import annotations
 
-import ctypes
 import os
 import sys
 from functools import cache
@@ -19,7 +18,7 @@ from scipy.sparse.linalg import splu
 
 from geometries.arrays import Array, ComplexArray
 from solver.errors import LinearSolveError, ProblemSizeError
-from solver.fem.block_pattern import WholePattern
+from solver.fem.block_pattern import WholePattern, product_by_rows
 
 #: Largest residual, relative to the right-hand side and the solution, that is let through.
 LARGEST_RESIDUAL = 1e-7
@@ -29,8 +28,6 @@ _MANY_COLUMNS, _SUMS = 16, 4
 _WORTH_THREADS = 15000
 #: Beyond so many unknowns memory is dearer than time: no matrix is kept with both its triangles.
 _LARGE = 100_000
-#: MKL's numbers for a product with the matrix itself, and for vectors (n, m) kept row by row.
-_AS_IT_IS, _BY_ROWS = 10, 101
 
 
 class SymmetricSolver:
@@ -233,24 +230,7 @@ class _Pardiso:
         return self._call(33, np.asfortranarray(right))
 
     def product(self, whole: csr_matrix, x: Array | ComplexArray) -> Any:
-        """MKL's product of rows with many vectors at once takes a third of SciPy's time."""
-        if whole.data.dtype != float or x.dtype != float or whole.indices.dtype != np.int32:
-            return np.asarray(whole @ x)
-        mkl, handle = self._solver.libmkl, ctypes.c_void_p()
-        vectors, y = np.ascontiguousarray(x), np.empty(x.shape)
-        (n, many), start = x.shape, whole.indptr.ctypes.data
-        arrays = (start, start + whole.indptr.itemsize, whole.indices.ctypes.data)
-        rows = [ctypes.c_void_p(place) for place in (*arrays, whole.data.ctypes.data)]
-        failed = mkl.mkl_sparse_d_create_csr(ctypes.byref(handle), 0, n, n, *rows)
-        one, none = ctypes.c_double(1.0), ctypes.c_double(0.0)
-        at, out = (ctypes.c_void_p(part.ctypes.data) for part in (vectors, y))
-        before = mkl.MKL_Set_Num_Threads_Local(1)
-        failed = failed or mkl.mkl_sparse_d_mm(
-            _AS_IT_IS, one, handle, _General(), _BY_ROWS, at, many, many, none, out, many
-        )
-        mkl.MKL_Set_Num_Threads_Local(before)
-        mkl.mkl_sparse_destroy(handle)
-        return np.asarray(whole @ x) if failed else y
+        return product_by_rows(self._solver.libmkl, whole, x)
 
     def __del__(self) -> None:
         if self._matrix is None:
@@ -258,15 +238,6 @@ class _Pardiso:
         self._matrix = csr_matrix((0, 0))
         self._solver.set_phase(-1)
         self._solver._call_pardiso(self._matrix, np.zeros(0))
-
-
-class _General(ctypes.Structure):
-    """MKL's description of a matrix without a structure of its own."""
-
-    _fields_ = (("type", ctypes.c_int), ("mode", ctypes.c_int), ("diagonal", ctypes.c_int))
-
-    def __init__(self) -> None:
-        super().__init__(20, 40, 50)
 
 
 class _SuperLU:
