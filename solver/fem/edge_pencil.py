@@ -13,12 +13,16 @@ from scipy.sparse import coo_matrix, csr_matrix
 from solver.elements.edge_hexahedra import HexNedelec
 from solver.fem.block_pattern import upper_parts
 from solver.fem.edge_assembly import cell_batches, cell_metrics, curl_and_mass_matrices
-from solver.fem.edge_couplings import couplings
+from solver.fem.edge_couplings import Couplings, couplings
 from solver.fem.edge_space import EdgeSpace
 
 _EXTRA_POINTS = 2
 #: Entries of a large piece.
 _PIECE = 8_000_000
+#: Cells whose metrics differ by less than this part of the largest of a cell are alike.
+_ROUND_OFF = 1e-13
+#: By so many sums of its metrics, to so many digits, a cell is known again.
+_SUMS, _DIGITS = 3, 9
 
 
 def edge_pencil(
@@ -136,7 +140,12 @@ def _entries(
             only = np.zeros((3, 3, 1, 1))
             only[part[0], part[0]] = 1.0
             metrics = (metrics[0] * only, metrics[1] * only)
-        for found in couplings(space.order, *metrics, points, own < 0):
+        kinds, shown = _alike(metrics)
+        skip = np.ones((len(shown), own.shape[1]), dtype=bool)
+        np.logical_and.at(skip, kinds, own < 0)
+        metrics = (metrics[0][:, :, shown], metrics[1][:, :, shown])
+        for kind in couplings(space.order, *metrics, points, skip):
+            found = _of_all(kind, kinds, own < 0)
             cell, i, j = found.cell, found.row, found.column
             sign = np.ones(len(cell))
             if space.signs is not None:
@@ -146,3 +155,43 @@ def _entries(
                 factor = part[1][cells[cell]]
                 curl, mass = factor * curl, mass / factor
             yield own[cell, i], own[cell, j], curl, mass
+
+
+def _alike(metrics: tuple[np.ndarray, np.ndarray]) -> tuple[np.ndarray, np.ndarray]:
+    """Kind (n,) of each cell by its metrics (3, 3, n, q), and a cell (k,) that shows each kind.
+
+    Slices of a straight or evenly twisted guide that are equally long are alike, wherever they lie.
+    """
+    flat = [np.moveaxis(metric, 2, 0).reshape(metric.shape[2], -1) for metric in metrics]
+    size = [np.abs(values).max(axis=1) for values in flat]
+    weights = np.random.default_rng(0).uniform(0.5, 1.0, (flat[0].shape[1], _SUMS))
+    sums = np.concatenate([values @ weights for values in flat] + [np.stack(size, 1)], axis=1)
+    digits = _DIGITS - 1 - np.floor(np.log10(np.abs(sums).max(axis=0)))
+    _, shown, kinds = np.unique(
+        np.round(sums * 10.0**digits), axis=0, return_index=True, return_inverse=True
+    )
+    kinds = kinds.ravel()
+    off = np.zeros(len(kinds), dtype=bool)
+    for values, largest in zip(flat, size, strict=True):
+        off |= np.abs(values - values[shown[kinds]]).max(axis=1) > _ROUND_OFF * largest
+    kinds[off] = len(shown) + np.arange(off.sum())
+    shown = np.concatenate([shown, np.flatnonzero(off)])
+    return (kinds, shown) if len(shown) < len(kinds) else (np.arange(len(kinds)),) * 2
+
+
+def _of_all(found: Couplings, kinds: np.ndarray, skip: np.ndarray) -> Couplings:
+    """Couplings of all cells (n,) from those of the kinds that they are of.
+
+    Without the shape functions that are left out, (n, size).
+    """
+    order, count = np.argsort(kinds, kind="stable"), np.bincount(kinds)
+    if len(count) == len(kinds):
+        return found
+    times = count[found.cell]
+    entry = np.repeat(np.arange(len(times)), times)
+    within = np.arange(len(entry)) - np.repeat(np.cumsum(times) - times, times)
+    cell = order[(np.cumsum(count) - count)[found.cell[entry]] + within]
+    row, column = found.row[entry], found.column[entry]
+    kept = ~(skip[cell, row] | skip[cell, column])
+    entry = entry[kept]
+    return Couplings(cell[kept], row[kept], column[kept], found.curl[entry], found.mass[entry])

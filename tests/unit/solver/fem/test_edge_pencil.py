@@ -10,7 +10,7 @@ from geometries.shapes.twists import Twist
 from geometries.space_meshes.swept_blocks import swept_mesh
 from solver.fem.block_pattern import upper_parts
 from solver.fem.edge_assembly import cell_metrics
-from solver.fem.edge_pencil import edge_pencil
+from solver.fem.edge_pencil import _alike, edge_pencil
 from solver.fem.edge_space import edge_space
 
 TWIST = Twist(RectangularGuide(22.86e-3, 10.16e-3), np.pi / 2, 40e-3)
@@ -102,3 +102,28 @@ def test_both_matrices_share_a_sparse_pattern(high_order):
     np.testing.assert_array_equal(stiffness.indptr, mass.indptr)
     np.testing.assert_array_equal(stiffness.indices, mass.indices)
     assert stiffness.nnz < 0.1 * full[0].nnz
+
+
+def kinds_of(space):
+    X, _ = space.cell_rule(space.order + 2)
+    return _alike(cell_metrics(space, X, np.arange(space.n_cells)))
+
+
+def test_slices_of_a_twist_are_assembled_once():
+    space = twisted(3)
+    kinds, shown = kinds_of(space)
+    # two feeds of a length, and even slices between them
+    assert len(shown) <= space.n_cells // 2
+    assert np.array_equal(kinds[shown], np.arange(len(shown)))
+
+
+@pytest.mark.parametrize(("longer", "expected"), [(0.0, 1), (1e-15, 1), (1e-12, 2), (1e-10, 2)])
+def test_cells_that_differ_by_more_than_round_off_are_of_two_kinds(longer, expected):
+    lines = np.array([0.0, 1.0]), np.array([0.0, 1.0]), np.array([0.0, 1.0, 2.0 + longer])
+
+    def straight(parameters):
+        return parameters, np.tile(np.eye(3)[:, :, None], parameters.shape[1])
+
+    space = edge_space(hexahedral_mesh([Block(lines, straight)]), 2)
+    kinds, shown = kinds_of(space)
+    assert len(shown) == expected == len(np.unique(kinds))
