@@ -28,6 +28,9 @@ from solver.studies.inches import length_text
 from solver.studies.limits import Limit, amplitude_of
 from solver.waves.walls import Walls
 
+#: Frequencies at which a size is solved; those between are looked at where it takes that.
+_POINTS = 65
+
 
 @dataclass(frozen=True, eq=False)
 class GradualResult:
@@ -140,8 +143,10 @@ def gradual(
 
     largest = reflection_limit(limit)
     check_accuracy(largest, s_error)
-    known = KnownSizes(band, walls, store or PointStore(None))
-    family = family_of(part, band, largest, known.worst, s_error)
+    # the worst of the whole band counts, however many frequencies are listed
+    looked = band if band.listed else replace(band, points=min(band.points, _POINTS))
+    known = KnownSizes(looked, walls, store or PointStore(None))
+    family = family_of(part, looked, largest, known.worst, s_error)
     if walls is not None:
         family = replace(family, quick=None)
     watch = SearchWatch(part, family, band, most_minutes, progress)
@@ -169,7 +174,7 @@ def gradual(
         sizes=sizes,
         worst_s11=np.array([curve.worst(s) for s in sizes]),
         worst_s11_error=np.array([curve.bar(s) for s in sizes]),
-        estimated_s11=np.array([_estimated(family.part_of(s), band) for s in sizes]),
+        estimated_s11=np.array([_estimated(family.part_of(s), looked) for s in sizes]),
         rules=rules_for(shown, band),
         reasons=_reasons(family, last, scanned, curve),
         part=shown,
