@@ -211,8 +211,8 @@ def _decisive(curve: SizeCurve, last: Crossing | None, first: Crossing | None) -
     for crossing in (last, first):
         if crossing is not None:
             found += [crossing.size, crossing.above or 0.0]
-    beyond = worst if last is None else worst[sizes > last.size]
-    before = worst if first is None else worst[sizes < (first.above or 0.0)]
+    beyond = worst if last is None else worst[sizes >= last.size]
+    before = worst if first is None else worst[sizes <= (first.above or 0.0)]
     found.append(float(sizes[len(sizes) - len(beyond) + top]) if (top := _turn(beyond)) else 0.0)
     found.append(float(sizes[len(before) - 1 - low]) if (low := _turn(-before[::-1])) else 0.0)
     return [size for size in dict.fromkeys(found) if size]

@@ -122,6 +122,16 @@ def test_a_quick_answer_that_is_wrong_is_told(where):
     assert set(curve.sizes) == set(computed)
 
 
+def test_the_highest_peak_is_solved_where_every_size_meets_the_limit():
+    def hump(size):
+        return 0.15 * np.exp(-((size - 1.25) ** 2))
+
+    curve, computed = quick(hump, hump)
+    last, first = crossings(curve, LIMIT, 1e-6)
+    assert last.size == first.size == 1.0
+    assert {1.0, 1.25} <= set(computed)
+
+
 def test_what_is_not_known_quickly_is_solved():
     curve = SizeCurve(lambda size: (0.1, 1e-9), lambda size: (1.0, 1.0))
     assert curve.worst(2.0) == 0.1
