@@ -30,6 +30,8 @@ LEAST_Q = 20.0
 #: Two Qs that differ by more than this factor are not the same.
 _ALIKE = 3.0
 _NODES, _STARTS, _STEPS = 17, 9, 12
+#: Most secants to a crossing, and how closely it is wanted, relative.
+_SECANTS, _CLOSE = 60, 1e-9
 _SAFETY = 4.0
 #: A Q from which on it is round-off, and how far a sharp one's place may move, relative.
 _NO_WIDTH, _SETTLED = 1e12, 1e-3
@@ -230,11 +232,22 @@ class _NearPoles:
         def above(q: float) -> float:
             return float(self._closed(q)[number] - q)
 
-        if above(low) * above(high) >= 0:  # at an end, to round-off
-            return low if abs(above(low)) < abs(above(high)) else high
-        from scipy.optimize import brentq
-
-        return float(brentq(above, low, high, rtol=1e-9))
+        first, last = above(low), above(high)
+        if first * last >= 0:  # at an end, to round-off
+            return low if abs(first) < abs(last) else high
+        before = low
+        for _ in range(_SECANTS):
+            q = high - last * (high - low) / (last - first)
+            if abs(q - before) <= _CLOSE * abs(q):
+                break
+            value, before = above(q), q
+            # an end that stays put loses half of its weight, so that both ends come closer
+            if value * last < 0:
+                low, first = high, last
+            else:
+                first *= 0.5
+            high, last = q, value
+        return q
 
     def closed_between(self, low: float, high: float) -> int:
         """How many resonances the problem without the waves that carry power off has there."""

@@ -136,8 +136,6 @@ def first_crossing(
 
 def _follow(curve: SizeCurve, limit: float, *, peaks: bool) -> None:
     """Compute the curve at the tops of peaks just under the limit, or the bottoms of dips."""
-    from scipy.optimize import minimize_scalar
-
     sizes = curve.sizes
     sign = -1.0 if peaks else 1.0
     values = sign * np.array([curve.worst(s) for s in sizes])
@@ -145,6 +143,9 @@ def _follow(curve: SizeCurve, limit: float, *, peaks: bool) -> None:
         turns = values[i] <= values[i - 1] and values[i] <= values[i + 1]
         missed = 0.0 <= values[i] - sign * limit < _NEAR * limit
         if turns and missed:
+            # its import takes longer than a size that is known quickly
+            from scipy.optimize import minimize_scalar
+
             minimize_scalar(
                 lambda s: sign * curve.worst(float(s)),
                 bounds=(sizes[i - 1], sizes[i + 1]),

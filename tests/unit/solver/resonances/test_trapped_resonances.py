@@ -76,6 +76,18 @@ def test_crossings_are_the_eigenvalues_with_stored_energy_at_the_ports():
     assert near.closed_between(180.0**2, 240.0**2) == len(exact) == 4
 
 
+def test_a_crossing_is_found_however_steep_the_stored_energy():
+    pole, cutoff = 4.0, 9.0
+    for coupling in (1e-4, 0.3, 1.0, 2.2):
+        model = ReducedModel(
+            np.array([pole]), np.array([[coupling]]), np.zeros((0, 0)), np.zeros((0, 0))
+        )
+        near = _NearPoles(model, lambda q: -1j * np.sqrt(cutoff - q)[:, None], 2.0, 8.999)
+        # pole + c^2 s = q with s = sqrt(cutoff - q), a quadratic in s
+        s = 0.5 * (-(coupling**2) + np.sqrt(coupling**4 + 4 * (cutoff - pole)))
+        assert near.crossings(2.0, 8.999) == [pytest.approx(cutoff - s**2, rel=2e-9)]
+
+
 def test_a_sharp_one_between_the_even_starts_is_found():
     pole, c = 203.7123**2, 1e-3
     (found,) = complex_resonances(model([pole, 210.0**2], [c, 2.5]), carrying(1), BAND)[:1]
