@@ -19,7 +19,7 @@ from geometries.errors import MeshingError
 from solver.fem.edge_space import EdgeSpace, cofactor_matrices
 
 # Metrics and cell matrices in flight, in numbers of eight bytes.
-_BATCH = 4_000_000
+_BATCH = 2_000_000
 _PAIRS = ((0, 0), (1, 1), (2, 2), (0, 1), (0, 2), (1, 2))
 
 

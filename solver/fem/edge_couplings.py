@@ -103,17 +103,25 @@ def couplings(
             blocks.append(_block(order, a, b, *terms))
     bounds = _bounds(blocks[:3], skip)
     for block in blocks:
-        curl_bound, mass_bound = bounds
-        # most entries lie below the least bound of their cell: a first sieve
-        likely = np.abs(block.curl) > curl_bound.min(axis=1)[:, None] ** 2
-        likely |= np.abs(block.mass) > mass_bound.min(axis=1)[:, None] ** 2
-        likely &= block.rows <= block.columns
-        cell, at = np.nonzero(likely)
-        i, j = block.rows[at], block.columns[at]
-        curl, mass = block.curl[cell, at], block.mass[cell, at]
-        kept = np.abs(curl) > curl_bound[cell, i] * curl_bound[cell, j]
-        kept |= np.abs(mass) > mass_bound[cell, i] * mass_bound[cell, j]
-        yield Couplings(cell[kept], i[kept], j[kept], curl[kept], mass[kept])
+        yield _sieved(block, *bounds)
+
+
+def _sieved(block: _Block, curl_bound: np.ndarray, mass_bound: np.ndarray) -> Couplings:
+    """Return the entries of a block, upper triangle, above the bounds (n_cells, size)."""
+    above = np.flatnonzero(block.rows <= block.columns)
+    i, j, curl, mass = (
+        part[..., above] for part in (block.rows, block.columns, block.curl, block.mass)
+    )
+    # most entries lie below the least bound of their cell: a first sieve
+    likely = np.abs(curl) > curl_bound.min(axis=1)[:, None] ** 2
+    likely |= np.abs(mass) > mass_bound.min(axis=1)[:, None] ** 2
+    flat = np.flatnonzero(likely)
+    cell, at = np.divmod(flat, len(above))
+    i, j, curl, mass = i[at], j[at], curl.ravel()[flat], mass.ravel()[flat]
+    first, second = (cell * curl_bound.shape[1] + n for n in (i, j))
+    kept = np.abs(curl) > curl_bound.ravel()[first] * curl_bound.ravel()[second]
+    kept |= np.abs(mass) > mass_bound.ravel()[first] * mass_bound.ravel()[second]
+    return Couplings(cell[kept], i[kept], j[kept], curl[kept], mass[kept])
 
 
 def _expanded(metric: np.ndarray, points: int) -> np.ndarray:

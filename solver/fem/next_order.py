@@ -35,6 +35,8 @@ Fluxes = Callable[[Array, Array], ComplexArray]
 _SAMPLES = 6
 #: Resonances of the closed part so far beyond the band, over its width, count as in it.
 _BESIDE = 0.1
+#: Frequencies of the band at which its fields are looked at, and what of unit vectors is no part.
+_NEEDED_AT, _NOT_NEEDED = 24, 1e-8
 #: Part of a residual, each of unit size, that may be left out.
 _LEFT_OUT = 1e-2
 
@@ -123,7 +125,7 @@ def next_order(
     squared : (f,) array
         Values of q of the band, ascending.
     moving : (m,) bool array
-        Waves whose answers count somewhere in the band.
+        Waves whose answers count somewhere in the band; of others no change is told.
 
     Returns
     -------
@@ -138,32 +140,69 @@ def next_order(
     new[reached_unknowns(stiffness, mass, columns)] = True
     new[places] = False
     rows = np.flatnonzero(new)
-    modes = np.zeros((len(columns), len(model.poles)))
-    modes[places] = model.basis @ model.vectors
+    needed, part = _needed(model, fluxes, squared, moving)
+    fields = np.zeros((len(columns), needed.shape[1]))
+    fields[places] = model.basis @ (model.vectors @ needed)
     whole = SymmetricSolver(stiffness, mass)
-    by_stiffness, by_mass = whole.times_stiffness(modes), whole.times_mass(modes)
-    among = (
-        modes.T @ columns - model.columns,
-        modes.T @ by_stiffness - np.diag(model.poles),
-        modes.T @ by_mass - np.eye(len(model.poles)),
-    )
+    by_stiffness, by_mass = whole.times_stiffness(fields), whole.times_mass(fields)
+    among_ports = fields.T @ columns - needed.T @ model.columns
+    among_stiffness = fields.T @ by_stiffness - needed.T @ (model.poles[:, None] * needed)
+    among_mass = fields.T @ by_mass - needed.T @ needed
     centre = float(0.5 * (squared[0] + squared[-1]))
     block = (csr_matrix(stiffness[rows][:, rows]), csr_matrix(mass[rows][:, rows]))
     # residuals of small cells would drown in those of large ones
     scale = np.sqrt(block[0].diagonal())[:, None]
-    parts = np.concatenate([columns[rows], by_stiffness[rows], by_mass[rows]], axis=1) / scale
+    parts = np.concatenate([columns[rows], by_stiffness[rows], by_mass[rows]], axis=1)
+    parts /= scale
     products = parts.T @ parts
-    chosen = _spanning(products, _residuals(model, fluxes, squared, moving))
+    chosen = _spanning(products, _residuals(model, part, fluxes, squared, moving))
     ports = columns.shape[1]
-    left = np.split(chosen.T @ products, [ports, ports + len(model.poles)], axis=1)
+    left = np.split(chosen.T @ products, [ports, ports + len(part)], axis=1)
     return NextOrder(
         model.poles,
         model.columns,
-        *(left[0], left[1], left[2]),
-        *among,
+        left[0],
+        left[1] @ part,
+        left[2] @ part,
+        part.T @ among_ports,
+        part.T @ among_stiffness @ part,
+        part.T @ among_mass @ part,
         _compliance(*block, (parts @ chosen) * scale, centre),
         centre,
     )
+
+
+def _needed(
+    model: ReducedModel, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """Combinations (k, w) of a model's modes that its answers need, and each mode's part (w, k).
+
+    Fewer than the modes by a third or more, and all that follows goes by their number.
+    """
+    some = np.unique(np.linspace(0, len(squared) - 1, _NEEDED_AT).astype(int))
+    amplitudes = _amplitudes(model, fluxes, squared[some], moving)[1]
+    size = np.sqrt(1.0 + np.abs(model.poles) / abs(squared[-1]))[:, None]
+    beside = np.eye(len(size))[:, _beside(model, squared)]
+    vectors = size * np.concatenate([*amplitudes.real, *amplitudes.imag, beside], axis=1)
+    length = np.linalg.norm(vectors, axis=0)
+    left, values, _ = np.linalg.svd(vectors[:, length > 0] / length[length > 0])
+    kept = left[:, : int((values > _NOT_NEEDED).sum())]
+    return kept / size, (kept * size).T
+
+
+def _beside(model: ReducedModel, squared: Array) -> NDArray[np.bool_]:
+    """Which resonances of the closed part lie in the band or near."""
+    beside = _BESIDE * (squared[-1] - squared[0])
+    return np.asarray((model.poles > squared[0] - beside) & (model.poles < squared[-1] + beside))
+
+
+def _amplitudes(
+    model: ReducedModel, fluxes: Fluxes, sampled: Array, moving: NDArray[np.bool_]
+) -> tuple[ComplexArray, ComplexArray]:
+    """Fluxes (n, m, c) of the waves that move, at q (n,), and the modes' amplitudes (n, k, c)."""
+    driven = fluxes(model.impedance(sampled), sampled)[:, :, moving]
+    distances = distance_to_poles(model.poles, sampled)
+    return driven, (model.columns @ driven) / distances[:, :, None]
 
 
 def _compliance(stiffness: csr_matrix, mass: csr_matrix, right: Array, centre: float) -> Array:
@@ -178,25 +217,21 @@ def _compliance(stiffness: csr_matrix, mass: csr_matrix, right: Array, centre: f
 
 
 def _residuals(
-    model: ReducedModel, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
+    model: ReducedModel, part: Array, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
 ) -> Array:
     """Residuals over the band: of fields that waves drive, and of resonances in it or near.
 
-    (m + 2 k, v): how much of each port column and of K and M times each mode is in them.
+    (m + 2 w, v): how much of each port column and of K and M times each combination is in them.
     """
     sampled = np.linspace(squared[0], squared[-1], _SAMPLES)
-    driven = fluxes(model.impedance(sampled), sampled)[:, :, moving]
-    distances = distance_to_poles(model.poles, sampled)
     blocks = []
-    for q, flux, distance in zip(sampled, driven, distances, strict=True):
-        amplitudes = (model.columns @ flux) / distance[:, None]
-        left = np.concatenate([flux, -amplitudes, q * amplitudes])
+    for q, flux, one in zip(sampled, *_amplitudes(model, fluxes, sampled, moving), strict=True):
+        left = np.concatenate([flux, -part @ one, q * (part @ one)])
         blocks += [left.real, left.imag]
-    beside = _BESIDE * (squared[-1] - squared[0])
-    inside = (model.poles > squared[0] - beside) & (model.poles < squared[-1] + beside)
-    modes = np.eye(len(model.poles))[:, inside]
-    none = np.zeros((model.columns.shape[1], modes.shape[1]))
-    blocks.append(np.concatenate([none, modes, -model.poles[:, None] * modes]))
+    inside = _beside(model, squared)
+    none = np.zeros((model.columns.shape[1], int(inside.sum())))
+    modes = part[:, inside]
+    blocks.append(np.concatenate([none, modes, -model.poles[inside] * modes]))
     return np.concatenate(blocks, axis=1)
 
 
