@@ -39,6 +39,11 @@ def across_arc(bend: Bend, wavelength: float, degree: int) -> AcrossArc:
     wavelength : float
         Shortest in the plane [m].
     degree : int
+        Of the elements.
+
+    Returns
+    -------
+    AcrossArc
     """
     lines = bend.inner_radius + across_lines(
         bend.width_in_plane, bend.inner_radius, wavelength, refinement=0
