@@ -30,6 +30,9 @@ _ROUNDS, _MOST_POINTS = 16, 4000
 _BEND = 0.05
 #: Peaks are followed until they rise by less than this part of the largest value.
 _FLAT = 1e-6
+#: A peak that a parabola puts this far past the end of the band, over the last spacing, may lie
+#: inside.
+_ABOUT_END = 0.25
 #: A last rise by more than this part of the largest value is told.
 _STILL = 1e-3
 #: A band that ends this close to a mode's cutoff is said to.
@@ -165,6 +168,11 @@ def points_to_add(f: Array, judged: Array) -> Array:
     peak = (judged[1:-1] >= judged[:-2]) & (judged[1:-1] >= judged[2:]) & (rise > _FLAT * most)
     high = judged[1:-1] + 2 * rise > (1 - _BEND) * most
     top = np.divide(-slope, 2 * curvature, out=np.zeros_like(slope), where=curvature < 0)
+    # one between the last two points, or the first two, has no lower neighbour at the band's end
+    for row, side, away in ((0, left[0], -top[0]), (-1, right[-1], top[-1])):
+        inside = (curvature[row] < 0) & (away > 0) & (away < (1 + _ABOUT_END) * side)
+        above_end = -curvature[row] * np.maximum(side - away, _ABOUT_END * side) ** 2
+        peak[row] |= inside & (above_end > _FLAT * most)
     added = []
     split = coarse | (peak & high).any(axis=1)
     # points closer than the resolution of a resonance at the sharpest say nothing new

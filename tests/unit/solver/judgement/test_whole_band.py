@@ -35,6 +35,30 @@ def test_a_peak_between_the_points_is_followed_to_its_top(top):
     assert len(points) < 300
 
 
+@pytest.mark.parametrize("within", np.linspace(0.05, 0.95, 10))
+@pytest.mark.parametrize("end", [8 * GHZ, 12 * GHZ])
+@pytest.mark.parametrize("skew", [-0.3, 0.0, 0.3])
+def test_a_peak_between_the_end_of_the_band_and_its_neighbour_is_followed(end, within, skew):
+    inward = 1.0 if end < 10 * GHZ else -1.0
+    top = end + inward * within * (START[1] - START[0])
+
+    def curve(f):
+        x = (f - top) / (0.5 * GHZ)
+        return 0.1 * (1 - 0.5 * x**2 + skew * x**3) / (1 + x**4)
+
+    points = followed(curve, START)
+    assert curve(points).max() > 0.1 * (1 - 2e-6)
+    assert len(points) < 100
+
+
+@pytest.mark.parametrize("past", [0.02, 0.5, 3.0])
+def test_a_curve_that_rises_to_the_end_of_the_band_needs_little_more(past):
+    def curve(f):
+        return 0.1 * (1 - ((f - 12 * GHZ - past * (START[1] - START[0])) / (4 * GHZ)) ** 2)
+
+    assert len(followed(curve, START)) < len(START) + 30
+
+
 def test_a_curve_of_small_worth_beside_a_large_one_has_its_own_scale():
     def curves(f):
         small = 1e-4 / (1 + ((f - 9.01 * GHZ) / (0.1 * GHZ)) ** 2)
