@@ -125,13 +125,10 @@ def answers_of(
         return counted_answer(problem, found.mesh, model, squared, found.weights)
 
     compared = tuple(answer(model) for model in found.levels)
-    if found.ahead:
-        steps = zip(found.levels, found.ahead, strict=True)
-        changes = [
-            largest(counted_change(problem, *step, squared, found.weights)) for step in steps
-        ]
-    else:
-        changes = changes_of(compared)
+    told = len(found.ahead)
+    steps = zip(found.levels[len(found.levels) - told :], found.ahead, strict=True)
+    changes = changes_of(compared)[: len(compared) - max(told, 1)]
+    changes += [largest(counted_change(problem, *step, squared, found.weights)) for step in steps]
     added = shape_doubt(problem, found.shapes, squared)
     if found.last.before is not None:
         added = added + 2 * largest(compared[-1] - answer(found.last.before))

@@ -52,7 +52,8 @@ class LevelResult:
     levels : tuple of ReducedModel
         Models of the compared spaces of rising order, without their bases.
     ahead : tuple of NextOrder
-        What the next order would change of each; empty where all compared answers are solved.
+        What the next order would change of the last of them; empty where all compared answers are
+        solved.
     weights : (m,) array
         See `LevelProblem.weights`.
     before : Sweep or None
@@ -125,6 +126,7 @@ class Ladder:
         self._record, self.weights = record, weights
         self._models: list[ReducedModel] = []
         self._changes: list[Array] = []
+        self._told: list[Array] = []
         self._ahead: list[NextOrder] = []
         self._before: Sweep | None = None
         self._following: tuple[Any, Pencil] | None = None
@@ -137,8 +139,9 @@ class Ladder:
             start = time.perf_counter()
             self._space = space
             self._sweep(pencil)
-            if self._problem.nested is not None:
-                self._look_ahead(self._problem.nested, number)
+            nested = self._problem.nested
+            if nested is not None and (number == order or nested.look is None):
+                self._look_ahead(nested, number)
             self.seconds = time.perf_counter() - start
 
     def _spaces(self, orders: range) -> Iterator[tuple[Any, Pencil]]:
@@ -164,7 +167,8 @@ class Ladder:
             found = replace(found, response=weighted(found.response, self.weights))
         if not first:
             self._before = self.last
-            if self._problem.nested is None:
+            nested = self._problem.nested
+            if nested is None or nested.look is not None:
                 self._changes += changes_of([self.last.response, found.response])
         self.last = found
         watched = found.model if pencil.watched is None else found.model.watching(pencil.watched)
@@ -180,7 +184,7 @@ class Ladder:
         if driven is not None:
             entering = np.isin(np.arange(len(entering)), driven.columns)
         with self._record.timed("sweep"):
-            step = next_order(
+            step = (nested.look or next_order)(
                 self.last.model,
                 nested.places(self._space, following),
                 (pencil.stiffness, pencil.mass, pencil.columns),
@@ -191,12 +195,16 @@ class Ladder:
         self._record.factorisations += 1
         assert self.weights is not None
         change = counted_change(problem, self.last.model, step, squared, self.weights)
-        self._changes.append(largest(change))
-        self._ahead.append(step)
+        if nested.look is not None:
+            self._told, self._ahead = [largest(change)], [step]
+        else:
+            self._changes.append(largest(change))
+            self._ahead.append(step)
 
     def bar(self, least_ratio: float) -> Array:
         """Bound on the error of the last answer, (n,)."""
-        changes = self._changes[1 - self._problem.compared :]
+        told = self._told
+        changes = self._changes[1 + len(told) - self._problem.compared :] + told
         ahead = self._problem.nested is not None
         return np.asarray(bar_of(changes, least_ratio, ahead) + 2 * self.last.change)
 
@@ -218,7 +226,7 @@ class Ladder:
             (),
             0,
             {},
-            tuple(self._models[-len(ahead or range(most)) :]),
+            tuple(self._models[(1 if ahead else 0) - most :]),
             self.weights,
             ahead,
             self._before,

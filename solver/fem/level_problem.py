@@ -32,7 +32,18 @@ class Pencil:
 
 
 class NestedSpaces(Protocol):
-    """What looking ahead to the next order asks of a problem."""
+    """What looking ahead to the next order asks of a problem.
+
+    Attributes
+    ----------
+    look : callable or None
+        In place of `next_order`, with its parameters, where it tells the last change as exactly as
+        solved answers tell those before it.
+    """
+
+    @property
+    def look(self) -> Callable[..., Any] | None:
+        """See the class."""
 
     def places(self, space: Any, following: Any) -> Numbers:
         """Places (n,) of a space's unknowns among those of the next order."""

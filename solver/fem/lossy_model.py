@@ -72,6 +72,16 @@ class LossyModel:
         right = np.broadcast_to(self.driven, (len(q), *self.driven.shape))
         return np.asarray(self.seen @ self._solved(q, right))
 
+    def amplitudes(self, q: Array, fluxes: ComplexArray) -> ComplexArray:
+        """Amplitudes (n, r, c) of the Schur vectors for fluxes (n, m, c) through the columns."""
+        return self._solved(q, self.driven @ fluxes)
+
+    def resonant(self, low: float, high: float) -> tuple[ComplexArray, ComplexArray]:
+        """Poles (j,) with a real part between two q, and the amplitudes (r, j) of their fields."""
+        poles, vectors = np.linalg.eig(self.triangle)
+        inside = (poles.real > low) & (poles.real < high)
+        return poles[inside], vectors[:, inside]
+
     @property
     def bare(self) -> LossyModel:
         """The same model without its basis: all that `impedance` needs."""
@@ -94,11 +104,12 @@ class LossyModel:
 
     def _solved(self, q: Array | ComplexArray, right: ComplexArray) -> ComplexArray:
         """``(T - q)^-1 right`` for right sides (len(q), r, m)."""
-        x = np.empty(right.shape, dtype=complex)
+        x = np.array(right.swapaxes(0, 1), dtype=complex, order="C")
+        flat = x.reshape(len(x), -1)
         least = _NEAREST * np.abs(q)
-        for i in reversed(range(len(self.triangle))):
-            known = np.einsum("j,fjm->fm", self.triangle[i, i + 1 :], x[:, i + 1 :], optimize=True)
+        for i in reversed(range(len(x))):
             distance = self.triangle[i, i] - q
             distance = np.where(np.abs(distance) < least, least, distance)
-            x[:, i] = (right[:, i] - known) / distance[:, None]
-        return x
+            flat[i] -= self.triangle[i, i + 1 :] @ flat[i + 1 :]
+            x[i] /= distance[:, None]
+        return x.swapaxes(0, 1)

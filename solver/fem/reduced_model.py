@@ -31,6 +31,9 @@ MOST_SNAPSHOTS = 40
 _PLACES = (0.5 - 0.125**0.5, 0.5 + 0.125**0.5)
 #: Part of a band by which a resonance may move as snapshots lose their last derivatives.
 _STANDS = 0.01
+#: First snapshots of a complex pencil that hold what evanescent modes excite, each with a real and
+#: an imaginary part: it hardly changes over a band.
+_OF_ALL = 2
 
 
 def distance_to_poles(poles: Array, q: Array) -> Array:
@@ -76,6 +79,15 @@ class ReducedModel:
         """The same model without its basis: all that `impedance` needs."""
         none = np.zeros((0, 0))
         return ReducedModel(self.poles, self.columns, none, none)
+
+    def amplitudes(self, q: Array, fluxes: ComplexArray) -> ComplexArray:
+        """Amplitudes (n, r, c) of the modes for fluxes (n, m, c) through the columns, at q (n,)."""
+        return np.asarray((self.columns @ fluxes) / distance_to_poles(self.poles, q)[:, :, None])
+
+    def resonant(self, low: float, high: float) -> tuple[Array, Array]:
+        """Poles (j,) between two q, and the amplitudes (r, j) of the field at each."""
+        inside = (self.poles > low) & (self.poles < high)
+        return self.poles[inside], np.eye(len(self.poles))[:, inside]
 
     def field(self, q: float, right: ComplexArray) -> ComplexArray:
         """Unknowns of the mesh for the port excitation ``B right``."""
@@ -182,7 +194,8 @@ def sweep(
     change = np.full(len(squared), np.inf)
     while True:
         shift = waiting.pop(0) if waiting else between(used, low, high, squared, change)
-        taken = snapshot(solver, columns, shift, moving, decaying=told)
+        few = solver.complex and len(used) >= _OF_ALL
+        taken = snapshot(solver, columns, shift, moving, decaying=told, only_moving=few)
         block = new_directions(projection.basis, taken, scale)
         projection = projection.extended(solver, columns, block)
         used.append(shift)

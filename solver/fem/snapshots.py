@@ -40,6 +40,7 @@ def snapshot(
     moments: int = _MOMENTS,
     *,
     decaying: bool = False,
+    only_moving: bool = False,
 ) -> Array:
     """Solutions for all port columns at one q, and derivatives with respect to q.
 
@@ -56,6 +57,8 @@ def snapshot(
         Derivatives of columns that move.
     decaying : bool
         Whether the other columns have one, which shows what is missed without.
+    only_moving : bool
+        Leave the other columns out altogether.
 
     Returns
     -------
@@ -67,6 +70,8 @@ def snapshot(
         return np.asarray(solver.solve(solver.times_mass(x / np.linalg.norm(x, axis=0))))
 
     solver.factorise(shift)
+    if only_moving and moving is not None:
+        columns, moving = columns[:, moving], None
     blocks = [solver.solve(columns)]
     moves = np.ones(columns.shape[1], dtype=bool) if moving is None else moving
     latest = blocks[0] if decaying else blocks[0][:, moves]

@@ -43,7 +43,7 @@ class LoadField:
         self.problem, self.system, self.frequency = problem, system, frequency
         self.vector = isinstance(system.element, ElementTriField)
         self.mesh, filling = system.plane_mesh.mesh, system.plane_mesh.filling
-        padded = np.zeros(len(system.columns) + 1, dtype=complex)
+        padded = np.zeros(max(system.sizes.values()) + 1, dtype=complex)
         padded[: len(unknowns)] = unknowns
         self._local = padded[system.local]
         self.electric = -np.imag(filling.permittivity)

@@ -9,28 +9,33 @@ on frequency, since eps and mu do not.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometries.arrays import Array, ComplexArray
+from geometries.arrays import Array, ComplexArray, Numbers
 from geometries.plane_meshes.load_mesh import mesh_load
 from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
 from geometries.shapes.loads import Load
 from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import Pencil
-from solver.fem.scalar_field import assemble
+from solver.fem.scalar_field import PlaneSystem, assemble
 from solver.fem.vector_field import assemble_vector
+from solver.loads.next_degree import Fluxes, Matrices, NextDegree, next_degree
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.load_modes import FilledPlaneModes, filled_modes
 from solver.waves.matched_ports import matched_scattering
-from solver.waves.open_boundaries import OpenBoundary
+from solver.waves.open_boundaries import OpenBoundary, open_fluxes
 from solver.waves.scattering import PortMode
 
 #: Degrees tried on one mesh before it is refined, by plane, and refinements tried.
-DEGREES = {"H": (5, 6, 7, 8, 9, 10), "E": (4, 5, 6, 7, 8)}
+DEGREES = {"H": (4, 5, 6, 7, 8, 9, 10), "E": (3, 4, 5, 6, 7, 8)}
 REFINEMENTS = (0, 1, 2)
+#: Functions from this degree on act back on those of the next: what they make up has no resonance
+#: near the band.
+_ALONG = {"H": 3, "E": 2}
 #: Relative round-off of the squared wavenumber, with a margin.
 _ROUND_OFF = 1e-13
 
@@ -57,8 +62,6 @@ class LoadProblem:
 
     boundaries: tuple[OpenBoundary, ...] = ()
     compared = 4
-    #: All compared answers are solved.
-    nested = None
     # every mesh is graded towards the absorber's edges
     least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
 
@@ -67,6 +70,38 @@ class LoadProblem:
         self.orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES[load.plane])
         self.squared = self.squared_at(frequency)
         self.moving: NDArray[np.bool_] = np.asarray(self._propagating(self.squared).any(axis=0))
+        self._made: PlaneSystem | None = None
+
+    @property
+    def nested(self) -> LoadProblem:
+        """The last of the compared answers is told by the residual of the one before."""
+        return self
+
+    def places(self, space: PlaneSystem, _: PlaneSystem) -> Numbers:
+        """Places of a space's unknowns among those of the next degree: the first ones."""
+        return np.arange(len(space.columns))
+
+    def look(
+        self,
+        model: Any,
+        _: Numbers,
+        pencil: Matrices,
+        fluxes: Fluxes,
+        squared: Array,
+        moving: NDArray[np.bool_],
+    ) -> NextDegree:
+        """See `NestedSpaces`: all but the functions of the lowest degrees act back on new ones."""
+        assert self._made is not None
+        lowest = self._made.sizes[_ALONG[self.load.plane] - 1]
+        return next_degree(model, min(lowest, len(model.basis)), pencil, fluxes, squared, moving)
+
+    def told(self, squared: Array) -> NDArray[np.bool_]:
+        """Elements (n, m, m) whose change is told: all."""
+        return self.counted(squared)
+
+    def fluxes(self, impedance: Array, squared: Array) -> ComplexArray:
+        """Fluxes through the port columns for every wave that enters."""
+        return open_fluxes(impedance, self.admittance_at(squared), (), squared)
 
     @property
     def port_modes(self) -> tuple[PortMode, ...]:
@@ -97,16 +132,28 @@ class LoadProblem:
         """Make the mesh of a refinement."""
         return mesh_load(self.load, float(2 * np.pi / np.sqrt(self.squared[-1])), refinement)
 
-    def spaces(self, mesh: PlaneMesh, orders: Sequence[int]) -> Iterator[tuple[Any, Pencil]]:
-        """Take the spaces of ascending degrees from one assembly at the highest."""
-        modes = self.modes
-        system: Any
-        if modes.plane == "H":
-            system = assemble(mesh, max(orders), modes.functions, fixed_wall=True)
-        else:
-            system = assemble_vector(mesh, max(orders), modes.across, modes.vectors)
+    def spaces(
+        self, mesh: PlaneMesh, orders: Sequence[int]
+    ) -> Iterator[tuple[PlaneSystem, Pencil]]:
+        """Take the spaces of ascending degrees from one assembly."""
         for order in orders:
-            yield system, Pencil(*system.at_degree(order))
+            system = self._assembled(mesh, max(orders))
+            pencil = system.at_degree(order)
+            own = dict(zip(("stiffness", "mass", "columns"), pencil, strict=True))
+            yield replace(system, **own), Pencil(*pencil)
+
+    def _assembled(self, mesh: PlaneMesh, degree: int) -> PlaneSystem:
+        """All spaces of a mesh up to a degree or higher."""
+        if self._made is None or self._made.plane_mesh is not mesh:
+            degree += 1  # which is looked at next
+        elif self._made.element.p >= degree:
+            return self._made
+        modes = self.modes
+        if modes.plane == "H":
+            self._made = assemble(mesh, degree, modes.functions, fixed_wall=True)
+        else:
+            self._made = assemble_vector(mesh, degree, modes.across, modes.vectors)
+        return self._made
 
     def scattering(
         self, mesh: PlaneMesh, impedance: Array | ComplexArray, squared: Array

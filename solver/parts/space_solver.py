@@ -74,6 +74,9 @@ class SpaceProblem:
         Those at each port, in place of as many as the straight guide before it asks for.
     """
 
+    #: `next_order` looks ahead.
+    look = None
+
     def __init__(
         self,
         make_mesh: Callable[[int], SpaceMesh],

@@ -6,7 +6,9 @@ from threadpoolctl import threadpool_limits
 
 from geometries.shapes.guides import RectangularGuide
 from geometries.shapes.loads import Load
+from solver.fem.level_problem import counted_answer
 from solver.fem.level_search import search_levels
+from solver.fem.reduced_model import sweep
 from solver.judgement.assess_part import assess, solve_part
 from solver.loads.heat import heat_profile
 from solver.loads.load_field import LoadField
@@ -174,6 +176,66 @@ def test_bars_hold_over_loads_of_every_kind(seed):
     assert found.reached and finer.reached
 
 
+def drawn(plane, seed):
+    """A load of any kind: both places, blunt and tapered, thin and full, lossy, magnetic."""
+    draw = np.random.default_rng(seed)
+    whole = 10.16e-3 if plane == "E" else 22.86e-3
+    return Load(
+        GUIDE,
+        plane,
+        ("centre", "wall")[seed % 2],
+        float(draw.choice([0.0, draw.uniform(8e-3, 40e-3)], p=[0.25, 0.75])),
+        float(draw.uniform(2e-3, 15e-3)),
+        base_width=float(draw.choice([0.12, draw.uniform(0.2, 0.9), 1.0]) * whole),
+        permittivity=float(draw.uniform(2.0, 12.0)),
+        loss_tangent=float(draw.choice([0.02, 0.2, 1.0])),
+        permeability=float(draw.choice([1.0, 2.0])),
+        magnetic_loss_tangent=float(draw.choice([0.0, 0.5])),
+    )
+
+
+def finer(load, refinement, degree):
+    """All elements that count, of one space much finer than what the bars are of."""
+    problem = load_problem(load, BAND, 1e-4)
+    mesh, alike = problem.mesh(refinement), np.ones(len(problem.port_modes))
+    (_, pencil), *_ = problem.spaces(mesh, (degree,))
+
+    def answer(model):
+        return counted_answer(problem, mesh, model, problem.squared, alike)
+
+    with threadpool_limits(1, user_api="blas"):
+        found = sweep(
+            pencil.stiffness, pencil.mass, pencil.columns, problem.squared, answer, 1e-7, (),
+            problem.moving,
+        )  # fmt: skip
+    return found.response
+
+
+def bars_over_errors(loads, s_error, refinement, degree):
+    """Least bar over the error at its frequency, and the largest bar over the largest error."""
+    for load in loads:
+        problem, found = solved(load, s_error=s_error)
+        assert found.reached
+        counted = np.where(problem.counted(problem.squared), found.s, 0.0)
+        wrong = np.abs(counted - finer(load, refinement, degree)).max(axis=(1, 2))
+        yield (found.error / wrong).min(), found.error.max() / wrong.max()
+
+
+def test_bars_are_close_to_the_errors():
+    loads = [drawn("H", seed) for seed in range(3)]
+    least, most = np.transpose(list(bars_over_errors(loads, 1e-4, 0, 7)))
+    assert least.min() > 2.0
+    assert np.median(most) < 6.0
+
+
+@pytest.mark.slow
+def test_bars_are_close_to_the_errors_of_two_fields():
+    loads = [drawn("E", seed) for seed in range(1, 4)]
+    least, most = np.transpose(list(bars_over_errors(loads, 1e-3, 0, 5)))
+    assert least.min() > 2.0
+    assert np.median(most) < 6.0
+
+
 def test_a_load_without_loss_sends_all_back():
     load = Load(
         GUIDE, "H", "wall", 20e-3, 8e-3, base_width=6e-3, permittivity=4.0, loss_tangent=0.0
@@ -219,7 +281,8 @@ def test_fields_follow_the_entering_wave():
 def test_pictures_hold_the_wave_impedance_of_what_enters():
     """E over eta0 H across the axis is k/beta; power flows towards the short."""
     load = Load(GUIDE, "H", "centre", 0.0, 60e-3, permittivity=1.0, loss_tangent=5e-1)
-    part, _ = solve_part(load, Band(10e9, 10.1e9, 2))
+    # a field lacks about the root of what S lacks
+    part, _ = solve_part(load, Band(10e9, 10.1e9, 2), s_error=1e-6)
     picture = part.picture(10e9)
     s11 = slab(load, np.array([10e9]))[0]
     k = 2 * np.pi * 10e9 / SPEED_OF_LIGHT
