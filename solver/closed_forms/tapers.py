@@ -8,6 +8,7 @@ constant of TE10 at each place, theta its integral, the electrical length.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -56,7 +57,7 @@ def _along(taper: Taper, frequency: Array) -> tuple[Array, Array, Array]:
     from scipy.integrate import cumulative_simpson
 
     shortest = SPEED_OF_LIGHT / float(np.max(frequency))
-    count = 2 * math.ceil(32 + 0.5 * _POINTS_PER_WAVELENGTH * taper.length / shortest) + 1
+    count = 4 * math.ceil(16 + 0.25 * _POINTS_PER_WAVELENGTH * taper.length / shortest) + 1
     z = np.linspace(0.0, taper.length, count)
     (a, da), (b, db) = taper.width(z), taper.height(z)
     shape = (count,) + (1,) * frequency.ndim
@@ -110,6 +111,25 @@ def taper_reflection(taper: Taper, frequency: ArrayLike) -> ComplexArray:
 
     z, slope, electrical_length = _along(taper, f)
     return np.asarray(0.5 * simpson(np.exp(-2j * electrical_length) * slope, x=z, axis=0))
+
+
+def mean_phase_constant(taper: Taper, frequency: float) -> float:
+    """Phase constant of TE10 at a frequency [Hz], its mean along a taper [rad/m]."""
+    return float(_along(taper, np.asarray(frequency))[2][-1] / taper.length)
+
+
+def worst_of_lengths(taper: Taper, lengths: Array, frequency: Array) -> Array:
+    """Largest |S11| over frequencies (m,) [Hz] of `taper_reflection` at lengths (n,) [m], (n,)."""
+    from scipy.integrate import simpson
+
+    longest = float(np.max(lengths))
+    # half the points of the longest, which are as many for a shorter one
+    z, slope, theta = (each[::2] for each in _along(replace(taper, length=longest), frequency))
+    found = [
+        0.5 * simpson(np.exp(-2j * length / longest * theta) * slope, x=z, axis=0)
+        for length in lengths
+    ]
+    return np.abs(np.array(found)).max(axis=1)
 
 
 def _smooth_klopfenstein(x: Array) -> Array:

@@ -136,8 +136,9 @@ def gradual(
     So the size is scanned finely enough to show every peak of the worst reflection, from
     an inner radius of 0.02 of the width up to where the closed form's envelope, which
     falls as the square of the radius, is at most 0.8 of the limit.  Twists and tapers are
-    solved in three dimensions, from 0.3 of the broad width up to where the worst
-    reflection has stayed well under the limit for one and a half periods of its ripple.
+    solved in three dimensions, from 0.3 of the broad width up: twists to where the worst
+    reflection has stayed well under the limit for one and a half periods of its ripple, tapers
+    where their closed form, held against the lengths computed, leaves the answer open.
     """
     from threadpoolctl import threadpool_limits
 

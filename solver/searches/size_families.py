@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from geometries.arrays import Array
 from geometries.shapes.bends import Bend
 from geometries.shapes.horns import ConicalHorn, Horn
 from geometries.shapes.loads import Load
@@ -18,8 +19,10 @@ from geometries.shapes.tapers import Taper
 from geometries.shapes.twists import Twist
 from solver.closed_forms.bends import bend_reflection_envelope
 from solver.closed_forms.smooth_bends import smooth_bend_envelope
+from solver.closed_forms.tapers import mean_phase_constant, worst_of_lengths
 from solver.errors import UnsupportedPartError
 from solver.families.arc_modes import has_arc_modes, worst_by_modes
+from solver.families.guided_scan import STEPS, GuidedScan
 from solver.searches.size_search import SizeCurve, WorstAt
 from solver.studies.band import Band
 from solver.studies.inches import length_text
@@ -36,6 +39,10 @@ CLOSEST_OF_HORNS = 1e-3
 #: A twist or taper is scanned until its worst reflection stayed under this part of the limit.
 _WELL_UNDER = 0.7
 _LONGEST_IN_WAVELENGTHS = 12.0
+#: Where the scan of a twist or taper begins, over the broad width.
+_SHORTEST = 0.3
+#: Frequencies at which the closed form of a taper is followed.
+_GUIDED_AT = 33
 #: Bar that is asked for far from the limit, over the limit.
 _COARSE = 0.05
 #: Farther from it, a bar of this part of the distance will do, as long as it is under the latter.
@@ -138,21 +145,50 @@ def _bends(part: Bend, band: Band, largest: float, worst_of: WorstOf, s_error: f
     )
 
 
-@family_of.register(Twist)
-@family_of.register(Taper)
-def _by_length(
-    part: Twist | Taper, band: Band, largest: float, worst_of: WorstOf, s_error: float
-) -> Family:
-    """Twists or tapers of every length, all else as in one of them."""
+@family_of.register
+def _twists(part: Twist, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
+    """Twists of every length, all else as in one of them."""
     ripple = 0.5 * float(guide_wavelength(part.guide, band.frequencies[-1]))
     return _falling(
         lambda length: replace(part, length=length),
-        0.3 * part.guide.broad_width,
+        _SHORTEST * part.guide.broad_width,
         ripple,
         0.5 * float(guide_wavelength(part.guide, band.frequencies[0])),
         largest,
         worst_of,
         max(s_error, CLOSEST_IN_SPACE),
+    )
+
+
+@family_of.register
+def _tapers(part: Taper, band: Band, largest: float, worst_of: WorstOf, s_error: float) -> Family:
+    """Tapers of every length; which of them are computed, their closed form tells."""
+    frequency = np.linspace(band.start, band.stop, _GUIDED_AT)
+
+    def guide(lengths: Array) -> Array:
+        return worst_of_lengths(part, lengths, frequency)
+
+    # what both ends send back turns past each other with the mean phase
+    ripple, longest_ripple = (
+        np.pi / mean_phase_constant(part, edge) for edge in (band.stop, band.start)
+    )
+    family = _falling(
+        lambda length: replace(part, length=length),
+        _SHORTEST * part.guide.broad_width,
+        ripple,
+        longest_ripple,
+        largest,
+        worst_of,
+        max(s_error, CLOSEST_IN_SPACE),
+        lambda length: float(guide(np.array([length]))[0]),
+    )
+    longest = _LONGEST_IN_WAVELENGTHS * 2 * longest_ripple
+    sizes = np.arange(_SHORTEST * part.guide.broad_width, longest, ripple / STEPS)
+    return replace(
+        family,
+        scan=GuidedScan(guide, sizes, largest, family.tolerance),
+        reason="between these lengths and beyond them the closed form was followed, which falls "
+        "with length; lengths at which what it is off could matter were computed",
     )
 
 
@@ -207,6 +243,7 @@ def _falling(
     largest: float,
     worst_of: WorstOf,
     closest: float,
+    expect: Callable[[float], float] | None = None,
 ) -> Family:
     """Parts whose reflection ripples with length, and falls.
 
@@ -221,6 +258,8 @@ def _falling(
         See `family_of`.
     closest : float
         Smallest bar that is asked for.
+    expect : callable, optional
+        About the worst |S11| at a size, where that is known before.
     """
 
     def scan(curve: SizeCurve) -> Iterator[float]:
@@ -240,6 +279,8 @@ def _falling(
         """Worst |S11| and its bar; the farther from the limit, the coarser it may be."""
         known = sorted(seen)
         expected = np.interp(size, known, [seen[s] for s in known]) if known else 1.0 + largest
+        if expect is not None:
+            expected = expect(size)
         guess = float(np.clip(_DECIDES * abs(expected - largest), closest, _COARSEST))
         coarse = max(closest, _COARSE * largest)
         steps = (guess, coarse, closest) if guess > 2 * coarse else (guess, closest)

@@ -26,6 +26,8 @@ NOT_FORMULAS = {
     "chokes.leakage_in_range",
     "rectangular_edges.edge_of_opening",
     "rectangular_edges.joined",
+    "tapers.mean_phase_constant",
+    "tapers.worst_of_lengths",
     "twisted_guides.twist_coupling",
     "twisted_guides.twist_is_gentle",
 }
