@@ -23,7 +23,7 @@ from solver.closed_forms.tapers import mean_phase_constant, worst_of_lengths
 from solver.errors import UnsupportedPartError
 from solver.families.arc_modes import has_arc_modes, worst_by_modes
 from solver.families.guided_scan import STEPS, GuidedScan
-from solver.searches.size_search import SizeCurve, WorstAt
+from solver.searches.size_search import SizeCurve, WorstAt, as_foreseen
 from solver.studies.band import Band
 from solver.studies.inches import length_text
 from solver.waves.guide_modes import SPEED_OF_LIGHT, guide_wavelength, phase_constant
@@ -39,6 +39,8 @@ CLOSEST_OF_HORNS = 1e-3
 #: A twist or taper is scanned until its worst reflection stayed under this part of the limit.
 _WELL_UNDER = 0.7
 _LONGEST_IN_WAVELENGTHS = 12.0
+#: Longest step of a scan over the ripple, where the curve does not ripple.
+_LONGEST_STEP = 0.8
 #: Where the scan of a twist or taper begins, over the broad width.
 _SHORTEST = 0.3
 #: Frequencies at which the closed form of a taper is followed.
@@ -209,6 +211,7 @@ def _loads(part: Load, band: Band, largest: float, worst_of: WorstOf, s_error: f
         largest,
         worst_of,
         s_error,
+        strides=True,
     )
 
 
@@ -244,6 +247,7 @@ def _falling(
     worst_of: WorstOf,
     closest: float,
     expect: Callable[[float], float] | None = None,
+    strides: bool = False,
 ) -> Family:
     """Parts whose reflection ripples with length, and falls.
 
@@ -260,14 +264,20 @@ def _falling(
         Smallest bar that is asked for.
     expect : callable, optional
         About the worst |S11| at a size, where that is known before.
+    strides : bool
+        Whether the scan takes longer steps where the curve does not ripple; see `as_foreseen`.
     """
 
     def scan(curve: SizeCurve) -> Iterator[float]:
-        size = shortest
+        size, step = shortest, 0.2 * ripple
         yield size
         while size < _LONGEST_IN_WAVELENGTHS * 2 * longest_ripple:
-            size += 0.2 * ripple
+            before, size = size, size + step
             yield size
+            foreseen = as_foreseen(curve, size, largest)
+            if not foreseen and step > 0.3 * ripple:  # into what was passed over
+                yield from np.arange(before + 0.2 * ripple, size - 0.1 * ripple, 0.2 * ripple)
+            step = min(2.0 * step, _LONGEST_STEP * ripple) if strides and foreseen else 0.2 * ripple
             recent = [s for s in curve.sizes if s > size - 1.5 * longest_ripple]
             low = all(curve.worst(s) < _WELL_UNDER * largest for s in recent)
             if low and size - curve.sizes[0] > 1.5 * longest_ripple:

@@ -11,6 +11,8 @@ from geometries.arrays import Array
 
 #: A peak or a dip this close to the limit is followed to its top or bottom.
 _NEAR = 0.05
+#: A size is foreseen when it is off by less than this part of its distance from the limit.
+_FORESEEN = 0.05
 #: Part of a worst |S11| by which it may lie under the top between frequencies.
 _TOPS = 2e-6
 #: Which of the sizes is confirmed whatever it answers.
@@ -198,6 +200,26 @@ def crossings(
         if not curve.confirm(wanted):
             raise ContradictionError
         follow = False
+
+
+def as_foreseen(curve: SizeCurve, size: float, limit: float) -> bool:
+    """Whether the worst |S11| at a size is what a parabola through the three before it foretells.
+
+    To within a small part of its distance from the limit, on the same side of it.  A ripple of
+    amplitude A that is seen five times a period puts such a parabola wrong by 1.6 A, one seen
+    three times by 5 A: one that could take the curve across the limit between two sizes shows.
+    """
+    before = curve.sizes[curve.sizes < size][-3:]
+    if len(before) < 3:
+        return False
+    values = np.array([curve.worst(s) for s in before])
+    foreseen = 0.0
+    for i in range(3):
+        others = np.delete(before, i)
+        foreseen += values[i] * np.prod((size - others) / (before[i] - others))
+    found = curve.worst(size)
+    crossed = (values[-1] > limit) != (found > limit)
+    return not crossed and abs(found - foreseen) < _FORESEEN * abs(found - limit)
 
 
 class ContradictionError(ArithmeticError):

@@ -43,10 +43,42 @@ def test_the_taper_is_what_varies_from_a_blunt_end():
     assert all(family.part_of(s).taper_length == s for s in sizes)
     # on past the crossing at 66.4 mm until well under the limit over one and a half periods
     assert 66.4e-3 + 0.7 * 45e-3 < sizes[-1] < 150e-3
-    # finer than half a turn of what tip and shoulder reflect, at the high edge
-    assert max(np.diff(sizes)) < 0.5 * math.pi / 425.0
+    # where nothing ripples, three steps in four are left out
+    assert np.diff(sizes)[:3] == pytest.approx(np.diff(sizes)[0])
+    assert max(np.diff(sizes)) == pytest.approx(4 * np.diff(sizes)[0])
     without_base = family_of(load(base_length=0.0), BAND, 0.05, falling, 1e-4)
     assert next(without_base.scan(curve)) > 0.0
+
+
+def test_what_ripples_is_scanned_finely_throughout():
+    """As tip and shoulder turn past each other, half as much as the curve's height."""
+
+    def rippling(part, _):
+        height = 0.5 ** (1 + part.taper_length / 40e-3)
+        return height * (1 + 0.5 * math.cos(2 * 425.0 * part.taper_length)), 1e-6
+
+    family = family_of(load(), BAND, 0.05, rippling, 1e-4)
+    curve = SizeCurve(family.worst)
+    for size in family.scan(curve):
+        curve.worst(size)
+    # finer than half a turn, at the high edge
+    assert max(np.diff(curve.sizes)) < 0.5 * math.pi / 425.0
+
+
+def test_a_ripple_that_sets_in_late_is_gone_back_for():
+    def rippling(part, _):
+        length = part.taper_length
+        height = 0.5 ** (1 + length / 40e-3)
+        later = 0.5 / (1 + math.exp((45e-3 - length) / 2e-3))
+        return height * (1 + later * math.cos(2 * 425.0 * length)), 1e-6
+
+    family = family_of(load(), BAND, 0.05, rippling, 1e-4)
+    curve = SizeCurve(family.worst)
+    for size in family.scan(curve):
+        curve.worst(size)
+    steps, sizes = np.diff(curve.sizes), curve.sizes[1:]
+    assert max(steps[sizes < 40e-3]) > 2 * max(steps[sizes > 50e-3])
+    assert max(steps[sizes > 50e-3]) < 0.5 * math.pi / 425.0
 
 
 def test_the_length_is_found(monkeypatch):
