@@ -21,7 +21,7 @@ _LEAST_STEP = 1e-6
 
 
 def offset_blocks(
-    offset: Offset, *, wavelength: float, refinement: int = 0, feed: float
+    offset: Offset, *, wavelength: float, refinement: int = 0, feeds: tuple[float, float]
 ) -> SpaceMesh:
     """Mesh an offset without turn in space.
 
@@ -35,7 +35,7 @@ def offset_blocks(
         Shortest free-space wavelength in the band [m]; it bounds the cells.
     refinement : int
         Each step adds a layer at the edges; the order of the elements does the rest.
-    feed : float
+    feeds : (float, float)
         Straight guide between the joint and each port [m].
 
     Returns
@@ -59,18 +59,20 @@ def offset_blocks(
     across = [
         _pieces(size, shift, layers, largest) for size, shift in zip(sizes, shifts, strict=True)
     ]
-    graded = graded_lines(feed, min(feed, sizes[1]), (layers, 0), ALONG * wavelength)
+    before, behind = (
+        graded_lines(feed, min(feed, sizes[1]), (layers, 0), ALONG * wavelength) for feed in feeds
+    )
     blocks = []
-    for guide, (z, side) in enumerate(((-graded[::-1], "w0"), (graded, "w1"))):
+    for guide, (z, side) in enumerate(((-before[::-1], "w0"), (behind, "w1"))):
         for x in across[0][guide]:
             for y in across[1][guide]:
                 blocks.append(Block((x, y, z), _identity, {side: f"port{guide + 1}"}))
     mesh = hexahedral_mesh(blocks)
     one, two, three = np.eye(3)
-    away = np.array([*shifts, feed])
+    away = np.array([*shifts, feeds[1]])
     ports = (
-        SpacePort("port1", offset.guide, -feed * three, one, two, -three, feed),
-        SpacePort("port2", offset.guide, away, one, two, three, feed),
+        SpacePort("port1", offset.guide, -feeds[0] * three, one, two, -three, feeds[0]),
+        SpacePort("port2", offset.guide, away, one, two, three, feeds[1]),
     )
     description: dict[str, object] = {
         "cells": int(mesh.t.shape[1]),

@@ -20,7 +20,7 @@ _LONGEST = 0.4
 
 
 def offset_tetrahedra(
-    offset: Offset, *, wavelength: float, refinement: int = 0, feed: float
+    offset: Offset, *, wavelength: float, refinement: int = 0, feeds: tuple[float, float]
 ) -> SpaceMesh:
     """Mesh any offset with tetrahedra.
 
@@ -34,7 +34,7 @@ def offset_tetrahedra(
         Shortest free-space wavelength in the band [m]; it bounds the cells.
     refinement : int
         Each step halves the cells at the rim of the opening.
-    feed : float
+    feeds : (float, float)
         Straight guide between the joint and each port [m].
 
     Returns
@@ -50,7 +50,7 @@ def offset_tetrahedra(
     at_rim = _AT_RIM * offset.guide.narrow_height * 0.5**refinement
     with gmsh_session("offset") as gmsh:
         # drawn in millimetres, for the geometry kernel's tolerances are absolute
-        rim = _draw(gmsh, offset, feed * 1e3)
+        rim = _draw(gmsh, offset, (feeds[0] * 1e3, feeds[1] * 1e3))
         _grade(gmsh, rim, at_rim * 1e3, _LONGEST * wavelength * 1e3)
         gmsh.model.mesh.generate(3)
         cells = read_tetrahedra(gmsh)
@@ -58,11 +58,11 @@ def offset_tetrahedra(
     mesh = tetrahedral_mesh(cells.points, cells.tets, cells.groups)
     cos, sin = math.cos(offset.turn), math.sin(offset.turn)
     one, two, three = np.eye(3)
-    away = np.array([offset.shift_x, offset.shift_y, feed])
+    away = np.array([offset.shift_x, offset.shift_y, feeds[1]])
     x, y = cos * one + sin * two, cos * two - sin * one
     ports = (
-        SpacePort("port1", offset.guide, -feed * three, one, two, -three, feed),
-        SpacePort("port2", offset.guide, away, x, y, three, feed),
+        SpacePort("port1", offset.guide, -feeds[0] * three, one, two, -three, feeds[0]),
+        SpacePort("port2", offset.guide, away, x, y, three, feeds[1]),
     )
     description: dict[str, object] = {
         "cells": int(cells.tets.shape[1]),
@@ -73,18 +73,18 @@ def offset_tetrahedra(
     return SpaceMesh(mesh, ports, description)
 
 
-def _draw(gmsh: ModuleType, offset: Offset, feed: float) -> list[int]:
+def _draw(gmsh: ModuleType, offset: Offset, feeds: tuple[float, float]) -> list[int]:
     """Unite the two lengths, name the ports and return the curves of the opening's rim."""
     occ, guide = gmsh.model.occ, offset.guide
     a, b = guide.broad_width * 1e3, guide.narrow_height * 1e3
-    first = occ.addBox(-a / 2, -b / 2, -feed, a, b, feed)
-    second = occ.addBox(-a / 2, -b / 2, 0, a, b, feed)
+    first = occ.addBox(-a / 2, -b / 2, -feeds[0], a, b, feeds[0])
+    second = occ.addBox(-a / 2, -b / 2, 0, a, b, feeds[1])
     occ.rotate([(3, second)], 0, 0, 0, 0, 0, 1, offset.turn)
     occ.translate([(3, second)], offset.shift_x * 1e3, offset.shift_y * 1e3, 0)
     whole, _ = occ.fuse([(3, first)], [(3, second)])
     occ.synchronize()
     gmsh.model.addPhysicalGroup(3, [tag for _, tag in whole], name="inside")
-    for name, at in (("port1", -feed), ("port2", feed)):
+    for name, at in (("port1", -feeds[0]), ("port2", feeds[1])):
         ends = [
             tag
             for _, tag in gmsh.model.getEntities(2)

@@ -123,7 +123,13 @@ class MeshPart(Part):
         return self.file.suffix.lower() in (".step", ".stp")
 
 
-def user_mesh(part: MeshPart, *, wavelength: float, refinement: int = 0) -> SpaceMesh:
+def user_mesh(
+    part: MeshPart,
+    *,
+    wavelength: float,
+    refinement: int = 0,
+    feeds: tuple[float, float] | None = None,
+) -> SpaceMesh:
     """Read, check and extend a user's mesh.
 
     A straight feed is added before each port, whose own plane stays the plane of reference.  A
@@ -136,6 +142,9 @@ def user_mesh(part: MeshPart, *, wavelength: float, refinement: int = 0) -> Spac
         Shortest free-space wavelength in the band [m].
     refinement : int
         0 for the mesh as it is.
+    feeds : (float, float), optional
+        Straight guide to add before each port [m]; 0 leaves the port where it is.  By default so
+        much that few modes reach its end.
 
     Returns
     -------
@@ -147,12 +156,14 @@ def user_mesh(part: MeshPart, *, wavelength: float, refinement: int = 0) -> Spac
         With one line that names the file and says what is wrong with it.
     """
     try:
-        return _checked(part, wavelength, refinement)
+        return _checked(part, wavelength, refinement, feeds)
     except MeshingError as error:
         raise MeshingError(f"{part.file}: {error}") from error
 
 
-def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
+def _checked(
+    part: MeshPart, wavelength: float, refinement: int, feeds: tuple[float, float] | None
+) -> SpaceMesh:
     from geometries.cells.tetrahedral_mesh import tetrahedral_mesh  # its library takes long to load
 
     cells = _read(part, wavelength, refinement)
@@ -173,9 +184,11 @@ def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
     cells = TetrahedralCells(cells.points, cells.tets, kept)
     _check_length(cells, wavelength)
     ports = ports_in_frame(sections[0], sections[1], ("port1", "port2"))
+    if feeds is None:
+        feeds = (FEED * ports[0].guide.longest_side, FEED * ports[1].guide.longest_side)
     bent = with_curved_walls(cells, tuple(kept))
     if bent is None:
-        return _extended(part, cells, ports, refinement)
+        return _extended(part, cells, ports, feeds, refinement)
     try:
         check_cells(bent)
     except MeshingError as error:
@@ -183,8 +196,8 @@ def _checked(part: MeshPart, wavelength: float, refinement: int) -> SpaceMesh:
             f"the elements are too coarse for the part's curved walls ({error}); use smaller "
             "elements, or elements of second order"
         ) from error
-    original = _extended(part, cells, ports, refinement)
-    return replace(_extended(part, bent, ports, refinement), original=original)
+    original = _extended(part, cells, ports, feeds, refinement)
+    return replace(_extended(part, bent, ports, feeds, refinement), original=original)
 
 
 def _measured(part: MeshPart) -> tuple[Guide, float]:
@@ -227,7 +240,11 @@ def _opening(guide: Guide) -> float:
 
 
 def _extended(
-    part: MeshPart, cells: TetrahedralCells, ports: tuple[SpacePort, SpacePort], refinement: int
+    part: MeshPart,
+    cells: TetrahedralCells,
+    ports: tuple[SpacePort, SpacePort],
+    feeds: tuple[float, float],
+    refinement: int,
 ) -> SpaceMesh:
     """Refine cells, and add the feeds."""
     from geometries.cells.tetrahedral_mesh import tetrahedral_mesh
@@ -235,9 +252,10 @@ def _extended(
     for _ in range(0 if part.is_step else refinement):
         cells = cells.refined()
     moved = []
-    for port in ports:
-        cells, longer = with_feed(cells, port, FEED * port.guide.longest_side)
-        moved.append(longer)
+    for port, feed in zip(ports, feeds, strict=True):
+        if feed > 0:
+            cells, port = with_feed(cells, port, feed)
+        moved.append(port)
     mesh = tetrahedral_mesh(cells.points, cells.tets, cells.groups)
     return SpaceMesh(mesh, tuple(moved), _description(part, cells))
 

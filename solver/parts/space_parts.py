@@ -116,11 +116,11 @@ def _corner(part: Corner, frequency: Array, s_error: float) -> SpaceProblem:
 @space_problem.register
 def _offset(part: Offset, frequency: Array, s_error: float) -> SpaceProblem:
     wavelength = SPEED_OF_LIGHT / float(frequency[-1])
-    feed = FEED * part.guide.broad_width
+    feeds = (FEED * part.guide.broad_width,) * 2
     mesh = offset_tetrahedra if part.turn else offset_blocks
 
     def make_mesh(refinement: int) -> Any:
-        return mesh(part, wavelength=wavelength, refinement=refinement, feed=feed)
+        return mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
 
     shifted = SHIFT_ORDERS if part.plane else TWO_SHIFTS_ORDERS
     orders = TURN_ORDERS if part.turn else shifted

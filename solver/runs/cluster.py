@@ -119,6 +119,8 @@ class NearMember:
         Bound on the error of what the walls change (n,).
     least_ratio : float
         See `bar_from_levels`.
+    doubted : (callable, callable) or empty
+        Two answers for S whose difference is in doubt, as of two shapes that a file leaves open.
     """
 
     first: tuple[PortMode, ...]
@@ -131,6 +133,7 @@ class NearMember:
     lossy: Waves | None
     share: Callable[[Array], Array]
     least_ratio: float
+    doubted: tuple[Waves, ...] = ()
 
     @property
     def reversed(self) -> NearMember:
@@ -152,6 +155,7 @@ class NearMember:
             turned(self.lossy) if self.lossy is not None else None,
             self.share,
             self.least_ratio,
+            tuple(turned(answer) for answer in self.doubted),
         )
 
 
@@ -215,6 +219,11 @@ class Cluster:
         error = bar_of(changes_of(compared), max(member.least_ratio for member in members))
         before = [member.before or member.levels[-1] for member in members]
         error = error + 2 * largest(best - self._whole(before, frequency))
+        if any(member.doubted for member in members):
+            one, other = (
+                [m.doubted[n] if m.doubted else m.levels[-1] for m in members] for n in (0, 1)
+            )
+            error = error + largest(self._whole(one, frequency) - self._whole(other, frequency))
         fewer = [
             largest(
                 best - self._whole([member.fewer(share) for member in members], frequency, share)

@@ -159,11 +159,11 @@ def _settled_in_space(task: ClusterTask) -> Cluster:
     made: dict[Any, NearMember] = {}
     start, stop = task.band.start, task.band.stop
     looked_at = np.unique(np.linspace(start, stop, _LOOKED_AT))
-    planes = [near_space.has_plane(part) for part in task.parts]
+    fixed = [not near_space.rises(part) for part in task.parts]
     # between members alike the errors of one joint cancel; a member of a plane brings none
-    orders = near_space.ORDERS[1:] if any(planes) else near_space.ORDERS
+    orders = near_space.ORDERS[1:] if any(fixed) else near_space.ORDERS
     cluster = _in_space(task, orders[0], made)
-    for order in () if all(planes) else orders[1:]:
+    for order in () if all(fixed) else orders[1:]:
         if cluster.bar(looked_at).max() * _MARGIN <= task.s_error:
             break
         cluster = _in_space(task, order, made)
@@ -179,8 +179,8 @@ def _in_space(task: ClusterTask, order: int, made: dict[Any, NearMember]) -> Clu
     ]
     feeds = near_space.feeds_of(parts, joints, guides)
     most = [
-        near_space.highest_wavenumber(guide[-1], joint, task.s_error)
-        for guide, joint in zip(guides[:-1], joints, strict=True)
+        near_space.highest_wavenumber(guides[n][-1], joint, task.s_error, parts[n : n + 2])
+        for n, joint in enumerate(joints)
     ]
     # without guide between, what modes leave out is more than that
     touching = min(joint.length for joint in joints) <= 0
@@ -192,7 +192,7 @@ def _in_space(task: ClusterTask, order: int, made: dict[Any, NearMember]) -> Clu
         highest: tuple[float | None, float | None] = (before, behind)
         if back:
             own, highest = own[::-1], highest[::-1]
-        key = (part, own, highest, 0 if near_space.has_plane(part) else order)
+        key = (part, own, highest, order if near_space.rises(part) else 0)
         if key not in made:
             made[key] = near_space.near_member(
                 part,

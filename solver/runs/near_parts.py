@@ -26,6 +26,8 @@ from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 #: Part of the wanted error from which on what passes beside the first mode counts.
 _COUNTS = 0.02
+#: The same where a part is rough in space: joined, it has a bar of about this much of its own.
+_ROUGH = 5e-3
 #: An evanescent mode that comes back has at most this part of the amplitude that arrived.
 _SENT_BACK = 2.0
 
@@ -41,7 +43,7 @@ class Neighbours:
     doubts : tuple of float
         What is left out at each part, for the bar.
     cautions : tuple of str
-        Parts that stand too near and cannot be joined with more modes.
+        Parts that stand too near and cannot be joined with more modes, and what that may do.
     """
 
     groups: tuple[tuple[int, int], ...]
@@ -82,7 +84,9 @@ def neighbours(
         size = interaction(parts[j - 1], parts[j], lines[j].length, band)
         first = groups[-1][0] if groups and groups[-1][1] == j - 1 else j - 1
         members = [station.component for station in stations[first : j + 1]]
-        if size > _COUNTS * s_error and can_join(members):
+        rough = any(near_space.is_rough(part) for part in members)
+        counts = max(s_error, _ROUGH) if rough else _COUNTS * s_error
+        if size > counts and can_join(members):
             groups[-1:] = [(first, j)] if first < j - 1 else [*groups[-1:], (first, j)]
             continue
         doubts[j - 1] += size
@@ -92,8 +96,8 @@ def neighbours(
             stand = f"stand {length_text(apart, 4)} apart" if apart else "adjoin"
             cautions.append(
                 f"{stations[j - 1].name} and {stations[j].name} {stand}: modes below cutoff pass "
-                "between them, and parts of these kinds cannot be joined with those; what they "
-                "may do is in the bar"
+                "between them, with which parts of these kinds cannot be joined any better; what "
+                f"they may do to S, up to {min(size, 2.0):.2g}, is in the bar"
             )
     return Neighbours(tuple(groups), tuple(float(d) for d in doubts), tuple(cautions))
 

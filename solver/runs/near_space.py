@@ -14,21 +14,32 @@ from geometries.cells.space_ports import FEED
 from geometries.shapes.bends import Bend, width_in_plane
 from geometries.shapes.dents import Dent
 from geometries.shapes.guides import RectangularGuide
+from geometries.shapes.offsets import Offset
 from geometries.shapes.part import Guide, Mirror
 from geometries.shapes.tapers import Taper
 from geometries.shapes.transitions import Transition
 from geometries.shapes.twists import Twist
+from geometries.space_meshes.offset_blocks import offset_blocks
+from geometries.space_meshes.offset_tetrahedra import offset_tetrahedra
 from geometries.space_meshes.swept_blocks import swept_mesh
+from geometries.user_files.user_meshes import MeshPart, user_mesh
 from solver.elements.edge_hexahedra import HIGHEST_ORDER
 from solver.fem.level_search import search_levels
+from solver.fem.shape_doubt import with_shape_doubt
 from solver.parts.solution import Solution
 from solver.parts.space_losses import lossy_in_space
-from solver.parts.space_parts import SWEPT_RATIOS, kept_by
+from solver.parts.space_parts import (
+    EDGE_RATIOS,
+    SWEPT_RATIOS,
+    TETRAHEDRA_RATIOS,
+    kept_by,
+    tetrahedral_orders,
+)
 from solver.parts.space_solver import SpaceProblem
 from solver.progress import Progress
 from solver.runs import near_plane, near_sections
 from solver.runs.cluster import NearJoint, NearMember, highest_kept
-from solver.runs.near_waves import lossy_waves, solved_waves
+from solver.runs.near_waves import lossy_waves, solved_waves, waves_of
 from solver.waves.guide_lines import share_after_turn
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.space_modes import SpaceMode, space_modes
@@ -36,14 +47,22 @@ from solver.waves.walls import Walls
 
 Symmetry = Callable[[tuple[int, int]], bool]
 
-#: Kinds whose ports can be moved up to their neighbours in space, beside those with a plane.
-MOVABLE = (Bend, Twist, Taper, Transition, Dent)
+#: Kinds that are swept, and all whose ports can be moved up to their neighbours in space, beside
+#: those with a plane.
+_SWEPT = (Bend, Twist, Taper, Transition, Dent)
+MOVABLE = (*_SWEPT, Offset, MeshPart)
 #: Orders of the elements: high modes at a near port ask for high ones from the start.
 ORDERS = (8, 10, 12)
+#: Those of cells graded towards edges, and of tetrahedra round an opening.
+_SHIFT_ORDERS, _TURN_ORDERS = (5, 6), (3, 4)
 #: Half waves along the longest side up to which modes are kept where there is no guide between.
 _WITHOUT_GUIDE, _FEWEST = 15.0, 4.0
+#: The same beside a part whose cells follow edges or a file: higher modes would be rough in them.
+_BESIDE_EDGES = 8.0
 #: Most modes of a port; those that many classes of fields ask for would take minutes.
 _MOST = 80
+#: Wavelength for which cells beside an edge are made, over the longest side.
+_FINER_CELLS = 0.32
 #: The members' own bars, over what is wanted of the cluster.
 _FINER = 0.25
 
@@ -61,7 +80,9 @@ def shared_symmetry(parts: Sequence[Any], joints: Sequence[NearJoint]) -> Symmet
     return kept_by(mirrors)
 
 
-def highest_wavenumber(guide: Guide, joint: NearJoint, s_error: float) -> float:
+def highest_wavenumber(
+    guide: Guide, joint: NearJoint, s_error: float, beside: Sequence[Any] = ()
+) -> float:
     """Cutoff wavenumber up to which modes are kept at a joint [rad/m].
 
     Parameters
@@ -71,8 +92,11 @@ def highest_wavenumber(guide: Guide, joint: NearJoint, s_error: float) -> float:
     joint : NearJoint
     s_error : float
         Wanted bound on the error of S.
+    beside : sequence of Part
+        The parts that meet there.
     """
-    most = _WITHOUT_GUIDE * math.pi / guide.longest_side
+    rough = any(is_rough(part) for part in beside)
+    most = (_BESIDE_EDGES if rough else _WITHOUT_GUIDE) * math.pi / guide.longest_side
     if joint.length <= 0:
         return most
     enough = -math.log(0.03 * s_error) / (2 * joint.length)
@@ -100,6 +124,11 @@ def has_plane(part: Any) -> bool:
     return isinstance(part, near_plane.MOVABLE) and part.exact_plane is not None
 
 
+def is_rough(part: Any) -> bool:
+    """Whether a part is solved in space in cells that are not fine for high modes."""
+    return isinstance(part, (Offset, MeshPart)) and not has_plane(part)
+
+
 def feeds_of(
     parts: Sequence[Any], joints: Sequence[NearJoint], guides: Sequence[tuple[Guide, ...]]
 ) -> list[tuple[float, float]]:
@@ -121,10 +150,23 @@ def feeds_of(
             behind = 0.5 * joints[number].length if number < len(joints) else second + least
             found.append((max(least, before), max(least, behind)))
             continue
+        least = least_feed_in_space(part)
         before = min(0.5 * joints[number - 1].length, first) if number else first
         behind = min(0.5 * joints[number].length, second) if number < len(joints) else second
-        found.append((before, behind))
+        found.append((max(least, before), max(least, behind)))
     return found
+
+
+def rises(part: Any) -> bool:
+    """Whether a member has further orders to go to."""
+    return isinstance(part, _SWEPT) and not has_plane(part)
+
+
+def least_feed_in_space(part: Any) -> float:
+    """Shortest straight guide before the ports of a part that is meshed in space [m]."""
+    if isinstance(part, Offset):  # no port can stand in the step
+        return near_plane.least_feed(part, part.guide.narrow_height)
+    return 0.0
 
 
 def near_member(
@@ -193,16 +235,9 @@ def member_in_space(
     order: int = ORDERS[0],
 ) -> NearMember:
     """As `near_member`, on a mesh in space, with given modes `kept` at the ports."""
-    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
-
-    def make_mesh(refinement: int) -> Any:
-        return swept_mesh(part, wavelength=wavelength, refinement=refinement, feeds=feeds)
-
-    wanted, orders = _FINER * s_error, {0: (order, min(order + 1, HIGHEST_ORDER))}
-    problem = SpaceProblem(
-        make_mesh, frequency, wanted, orders, SWEPT_RATIOS, couples, compared=4, modes=kept
-    )
-    found = search_levels(problem, wanted, report)
+    wanted = _FINER * s_error
+    problem = _problem(part, feeds, kept, couples, frequency, wanted, order)
+    found = with_shape_doubt(problem, search_levels(problem, wanted, report), wanted)
     count = len(kept[0])
 
     def fewer(share: float) -> Any:
@@ -235,10 +270,49 @@ def member_in_space(
         sides=(tuple(kept[0]), tuple(kept[1])),
         feeds=(ports[0].feed_length, ports[1].feed_length),
         fewer=fewer,
+        doubted=tuple(waves_of(problem, found, model) for _, model in found.shapes),
         **solved_waves(problem, found),
         **lossy_waves(
             part, walls, lambda metal: lossy_in_space(Solution(problem, frequency, found), metal)
         ),
+    )
+
+
+def _problem(
+    part: Any,
+    feeds: tuple[float, float],
+    kept: Sequence[Sequence[SpaceMode]],
+    couples: Symmetry,
+    frequency: Array,
+    wanted: float,
+    order: int,
+) -> SpaceProblem:
+    """The member on its mesh, in the orders that such cells can be solved with."""
+    mesher: Any = swept_mesh
+    compared, ratios = 4, SWEPT_RATIOS
+    orders: tuple[int, ...] = (order, min(order + 1, HIGHEST_ORDER))
+    if isinstance(part, Offset):
+        turned = bool(part.turn)
+        mesher = offset_tetrahedra if turned else offset_blocks
+        orders, compared = (_TURN_ORDERS, 3) if turned else (_SHIFT_ORDERS, 4)
+        ratios = EDGE_RATIOS
+    elif isinstance(part, MeshPart):
+        mesher, compared, ratios = user_mesh, 3, TETRAHEDRA_RATIOS
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
+    if isinstance(part, Offset):  # several cells across, for the modes that decay
+        wavelength = min(wavelength, _FINER_CELLS * part.guide.longest_side)
+    first = mesher(part, wavelength=wavelength, feeds=feeds)
+    if isinstance(part, MeshPart):
+        orders = tuple(tetrahedral_orders(int(first.mesh.t.shape[1]), 1.0)[0])
+    return SpaceProblem(
+        lambda _: first,
+        frequency,
+        wanted,
+        {0: orders},
+        ratios,
+        couples,
+        compared=compared,
+        modes=kept,
     )
 
 

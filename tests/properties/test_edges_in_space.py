@@ -88,7 +88,7 @@ def test_corner_blocks_fill_the_corner(plane, degrees, share):
 
 @pytest.mark.parametrize("shifts", [(3e-3, 0), (0, -2e-3), (-1e-3, 2e-3), (0, 0), (20e-3, 9e-3)])
 def test_offset_blocks_fill_both_guides(shifts):
-    found = offset_blocks(Offset(WR90, *shifts), wavelength=WAVELENGTH, feed=12e-3)
+    found = offset_blocks(Offset(WR90, *shifts), wavelength=WAVELENGTH, feeds=(12e-3, 12e-3))
     area = WR90.broad_width * WR90.narrow_height
     assert volume(found.mesh) == pytest.approx(2 * 12e-3 * area, rel=1e-9)
     check_ports(found)
@@ -114,4 +114,4 @@ def check_ports(found):
 
 def test_an_offset_that_turns_has_no_blocks():
     with pytest.raises(MeshingError, match="cannot be cut into blocks"):
-        offset_blocks(Offset(WR90, turn=0.1), wavelength=WAVELENGTH, feed=12e-3)
+        offset_blocks(Offset(WR90, turn=0.1), wavelength=WAVELENGTH, feeds=(12e-3, 12e-3))

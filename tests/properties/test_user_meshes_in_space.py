@@ -110,10 +110,10 @@ def test_a_step_body_of_a_bend(tmp_path, bend_in_plane, ports, s_error, most):
 @pytest.mark.parametrize("shifts", [(3e-3, 0.0), (0.0, -2e-3)], ids=["H", "E"])
 def test_tetrahedra_of_an_offset_hold_their_bar(shifts):
     """An offset without turn has an exact reduction to the plane, which tests the bar."""
-    offset = Offset(WR90, *shifts)
+    offset, feeds = Offset(WR90, *shifts), (12.6e-3, 12.6e-3)
 
     def make_mesh(refinement):
-        return offset_tetrahedra(offset, wavelength=24e-3, refinement=refinement, feed=12.6e-3)
+        return offset_tetrahedra(offset, wavelength=24e-3, refinement=refinement, feeds=feeds)
 
     problem = SpaceProblem(make_mesh, BAND, 1e-4, {0: (3, 4)}, {0: 0.5}, symmetry_of(offset))
     wrong, found = errors(problem, solve_in_plane(offset, BAND, 1e-7), 1e-6)

@@ -13,6 +13,7 @@ from geometries.space_meshes.offset_tetrahedra import offset_tetrahedra
 WR90 = standard_guide("WR-90")
 A, B = WR90.broad_width, WR90.narrow_height
 FEED = 12e-3
+FEEDS = (FEED, FEED)
 
 
 @pytest.mark.parametrize(
@@ -20,7 +21,7 @@ FEED = 12e-3
 )
 def test_volume_and_ports(shift_x, shift_y, degrees):
     offset = Offset(WR90, shift_x, shift_y, math.radians(degrees))
-    found = offset_tetrahedra(offset, wavelength=24e-3, feed=FEED)
+    found = offset_tetrahedra(offset, wavelength=24e-3, feeds=FEEDS)
     corners = found.mesh.p[:, found.mesh.t]
     volumes = np.linalg.det(np.moveaxis(corners[:, 1:] - corners[:, :1], 2, 0)) / 6
     assert np.abs(volumes).sum() == pytest.approx(2 * FEED * A * B, rel=1e-9)
@@ -36,7 +37,7 @@ def test_cells_shrink_towards_the_rim():
     offset = Offset(WR90, turn=math.radians(20))
     shortest = []
     for refinement in (0, 1):
-        found = offset_tetrahedra(offset, wavelength=24e-3, refinement=refinement, feed=FEED)
+        found = offset_tetrahedra(offset, wavelength=24e-3, refinement=refinement, feeds=FEEDS)
         ends = found.mesh.p[:, found.mesh.edges]
         length = np.linalg.norm(ends[:, 0] - ends[:, 1], axis=0)
         near = np.abs(ends[2]).max(axis=0) < 1e-9

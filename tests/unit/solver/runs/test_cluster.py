@@ -128,6 +128,16 @@ def moved(by):
     return lambda f: np.broadcast_to(scattering(1) + by, (len(f), 6, 6)).copy()
 
 
+def test_what_is_in_doubt_of_a_member_is_in_the_bar_as_it_changes_the_whole():
+    sure = pair(member(1), member(2)).bar(FREQUENCY)
+    open_ = pair(member(1, doubted=(moved(0.0), moved(2e-3))), member(2))
+    change = whole(scattering(1), scattering(2)) - whole(scattering(1) + 2e-3, scattering(2))
+    np.testing.assert_allclose(open_.bar(FREQUENCY) - sure, largest(change), atol=1e-12)
+    back = open_.members[0].reversed.doubted[1](FREQUENCY)
+    order = [3, 4, 5, 0, 1, 2]
+    np.testing.assert_array_equal(back[:, order][:, :, order], moved(2e-3)(FREQUENCY))
+
+
 def test_modes_are_left_out_where_members_meet_and_in_what_they_answer():
     """Half of three modes are two, three quarters all three."""
     told = []

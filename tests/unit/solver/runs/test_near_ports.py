@@ -34,6 +34,16 @@ def test_without_guide_between_the_modes_are_as_many_as_there_are():
     assert highest == pytest.approx(near_space._WITHOUT_GUIDE * math.pi / A)
 
 
+def test_beside_rough_cells_fewer_modes_are_kept_and_ports_keep_off_the_step():
+    turned = Offset(GUIDE, turn=0.1)
+    assert near_space.is_rough(turned) and not near_space.is_rough(OFFSET)
+    assert not near_space.is_rough(BEND) and near_space.can_join([turned, BEND])
+    rough = near_space.highest_wavenumber(GUIDE, NearJoint(0.0), 1e-3, [BEND, turned])
+    assert rough < 0.6 * near_space.highest_wavenumber(GUIDE, NearJoint(0.0), 1e-3, [BEND, OFFSET])
+    feeds = near_space.feeds_of([turned, BEND], [NearJoint(0.0)], [(GUIDE, GUIDE)] * 2)
+    assert feeds[0][1] == pytest.approx(0.1 * B)
+
+
 def test_modes_in_space_are_kept_to_twice_the_wavenumber_that_dies_out():
     joint, wanted = NearJoint(6e-3), 1e-3
     highest = near_space.highest_wavenumber(GUIDE, joint, wanted)
