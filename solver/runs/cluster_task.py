@@ -14,7 +14,7 @@ from geometries.shapes.offsets import Offset
 from solver.runs import near_plane, near_space
 from solver.runs.cluster import IN_SPACE, Cluster, NearJoint, NearMember, left_out_in_space
 from solver.runs.local_polynomials import between_of, enough_nodes
-from solver.runs.part_task import RECORD, KeptPart
+from solver.runs.part_task import RECORD, KeptPart, told_of_file
 from solver.runs.sampled_part import SampledPart, Spill
 from solver.studies.band import Band
 from solver.studies.plain_values import described_component, described_guide, plain
@@ -64,7 +64,9 @@ class ClusterTask:
             "version": installed_version(),
             "record": RECORD,
             "near": [
-                described_component(part) | {"guide": described_guide(part.guide), "back": back}
+                described_component(part)
+                | {"guide": described_guide(part.guide), "back": back}
+                | {f"contents of {key}": told for key, told in told_of_file(part).items()}
                 for part, back in zip(self.parts, self.backwards, strict=True)
             ],
             "joints": [[joint.length, joint.turn] for joint in self.joints],

@@ -57,8 +57,7 @@ class PartTask:
             "s_error": self.s_error,
             "conductivity": self.walls.conductivity if self.walls is not None else None,
         }
-        if isinstance(part, MeshPart) and part.file.is_file():
-            told["file"] = hashlib.sha256(part.file.read_bytes()).hexdigest()
+        told |= told_of_file(part)
         text = json.dumps(plain(told), sort_keys=True)
         return hashlib.sha256(text.encode("ascii")).hexdigest()[:32]
 
@@ -80,6 +79,13 @@ class KeptPart:
     sampled: SampledPart
     facts: dict[str, Any]
     files: dict[str, bytes] = field(default_factory=dict)
+
+
+def told_of_file(part: Any) -> dict[str, str]:
+    """What makes a file of another content another part; empty for parts without a file."""
+    if isinstance(part, MeshPart) and part.file.is_file():
+        return {"file": hashlib.sha256(part.file.read_bytes()).hexdigest()}
+    return {}
 
 
 def compute_part(

@@ -12,6 +12,8 @@ from geometries.shapes.offsets import Offset
 from geometries.shapes.straights import Straight
 from geometries.user_files.user_meshes import MeshPart
 from solver.runs import near_parts, near_sections, near_space
+from solver.runs.cluster import NearJoint
+from solver.runs.cluster_task import ClusterTask
 from solver.runs.run_parts import run
 from solver.studies.band import Band
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -61,6 +63,17 @@ def test_what_one_mode_leaves_out_is_in_the_bar_and_told(parts, distance, monkey
     bound = float(told.split("up to ")[1].split(",")[0])
     assert f"stand {distance:.4g} mm apart" in told
     assert off.max() / 4 < bound <= 2.0
+
+
+def test_a_file_of_another_content_is_another_group(tmp_path):
+    file, band = tmp_path / "part.msh", Band(8.4e9, 12.2e9, 3)
+    parts = (MeshPart(GUIDE, file, "mm"), Corner(GUIDE, "E", math.pi / 2))
+    task = ClusterTask(parts, (False, False), (NearJoint(3 * MM),), band, 1e-3, None)
+    names = set()
+    for content in ("one", "other", "one"):
+        file.write_text(content)
+        names.add(task.fingerprint)
+    assert len(names) == 2
 
 
 @pytest.mark.slow
