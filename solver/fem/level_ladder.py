@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometries.arrays import Array, ComplexArray
 from solver.fem.driven_sweep import driven_sweep
@@ -21,11 +24,13 @@ from solver.fem.level_problem import (
     counted_change,
     weighted,
 )
-from solver.fem.next_order import NextOrder, next_order
+from solver.fem.next_order import NewFunctions, NextOrder, next_order
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 
 #: Largest tolerance of a sweep, where snapshots are cheap and where they are dear.
 _CLOSEST, _CLOSE = 1e-6, 1e-4
+#: Unknowns below which the next order is factorised while a sweep runs.
+_BESIDE_A_SWEEP = 150_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,10 +143,13 @@ class Ladder:
         for number, (space, pencil) in zip(orders, self._spaces(orders), strict=True):
             start = time.perf_counter()
             self._space = space
-            self._sweep(pencil)
             nested = self._problem.nested
-            if nested is not None and (number == order or nested.look is None):
-                self._look_ahead(nested, number)
+            if nested is not None and nested.look is None:
+                self._sweep_and_look_ahead(nested, pencil, number)
+            else:
+                self._sweep(pencil)
+                if nested is not None and number == order:
+                    self._look(nested, number)
             self.seconds = time.perf_counter() - start
 
     def _spaces(self, orders: range) -> Iterator[tuple[Any, Pencil]]:
@@ -174,32 +182,62 @@ class Ladder:
         watched = found.model if pencil.watched is None else found.model.watching(pencil.watched)
         self._models.append(watched.bare)
 
-    def _look_ahead(self, nested: NestedSpaces, order: int) -> None:
-        """Assemble the next order and see what it would change."""
-        problem, squared = self._problem, self._problem.squared
+    def _sweep_and_look_ahead(self, nested: NestedSpaces, pencil: Pencil, order: int) -> None:
+        """Sweep, and see what the next order would change, which is made meanwhile."""
+        with ThreadPoolExecutor(1) as beside:
+            started = beside.submit(self._made_ahead, nested, order + 1)
+            self._sweep(pencil)
+            with self._record.timed("assembly"):
+                self._following, made = started.result()
+        with self._record.timed("sweep"):
+            new = made if isinstance(made, NewFunctions) else made()
+            step = next_order(self.last.model, new, nested.fluxes, self._entering())
+        self._ahead.append(step)
+        self._changes.append(self._change(step))
+
+    def _made_ahead(
+        self, nested: NestedSpaces, order: int
+    ) -> tuple[tuple[Any, Pencil], NewFunctions | Callable[[], NewFunctions]]:
+        """Assemble an order above the last, and factorise its new functions where they fit."""
+        squared = self._problem.squared
+        space, pencil = next(self._problem.spaces(self._mesh, (order,)))
+        parts = (pencil.stiffness, pencil.mass, pencil.columns)
+        new = partial(NewFunctions, nested.places(self._space, space), parts, squared)
+        # beside the factors of a sweep that fill the memory there is no room for others
+        return (space, pencil), new() if len(pencil.columns) < _BESIDE_A_SWEEP else new
+
+    def _look(self, nested: NestedSpaces, order: int) -> None:
+        """Assemble the next order and see what it would change, as the problem looks at it."""
+        problem = self._problem
+        assert nested.look is not None
         with self._record.timed("assembly"):
             self._following = next(problem.spaces(self._mesh, (order + 1,)))
         following, pencil = self._following
-        entering, driven = problem.moving, pencil.driven
-        if driven is not None:
-            entering = np.isin(np.arange(len(entering)), driven.columns)
         with self._record.timed("sweep"):
-            step = (nested.look or next_order)(
+            step = nested.look(
                 self.last.model,
                 nested.places(self._space, following),
                 (pencil.stiffness, pencil.mass, pencil.columns),
                 nested.fluxes,
-                squared,
-                entering,
+                problem.squared,
+                self._entering(),
             )
+        self._told, self._ahead = [self._change(step)], [step]
+
+    def _entering(self) -> NDArray[np.bool_]:
+        """Waves (m,) that enter: all that propagate, or those that drive."""
+        assert self._following is not None
+        moving, driven = self._problem.moving, self._following[1].driven
+        return moving if driven is None else np.isin(np.arange(len(moving)), driven.columns)
+
+    def _change(self, step: NextOrder) -> Array:
+        """Largest change (n,) to the next order, which took one factorisation."""
         self._record.factorisations += 1
         assert self.weights is not None
-        change = counted_change(problem, self.last.model, step, squared, self.weights)
-        if nested.look is not None:
-            self._told, self._ahead = [largest(change)], [step]
-        else:
-            self._changes.append(largest(change))
-            self._ahead.append(step)
+        problem = self._problem
+        return largest(
+            counted_change(problem, self.last.model, step, problem.squared, self.weights)
+        )
 
     def bar(self, least_ratio: float) -> Array:
         """Bound on the error of the last answer, (n,)."""

@@ -103,13 +103,53 @@ class NextOrder:
         return np.asarray((new + both + both.swapaxes(1, 2) - within) / 2j)
 
 
+class NewFunctions:
+    """The new functions of the next order, and their block of the matrix, factorised.
+
+    It needs no answer of the order before, so that it can be made while that is looked for.
+
+    Parameters
+    ----------
+    places : (n,) array of int
+        Places of the unknowns among those of the next order.
+    pencil : csr_matrix, csr_matrix, (N, m) array
+        Upper triangles of K and M and the port columns of the next order.
+    squared : (f,) array
+        Values of q of the band, ascending.
+
+    Raises
+    ------
+    LinearSolveError, ProblemSizeError
+    """
+
+    def __init__(
+        self, places: Numbers, pencil: tuple[csr_matrix, csr_matrix, Array], squared: Array
+    ) -> None:
+        self.places, self.pencil, self.squared = places, pencil, squared
+        stiffness, mass, columns = pencil
+        new = np.zeros(len(columns), dtype=bool)
+        new[reached_unknowns(stiffness, mass, columns)] = True
+        new[places] = False
+        self.rows = np.flatnonzero(new)
+        block = (csr_matrix(matrix[self.rows][:, self.rows]) for matrix in (stiffness, mass))
+        self._solver = SymmetricSolver(*block)
+        # residuals of small cells would drown in those of large ones
+        self.scale = np.sqrt(stiffness.diagonal()[self.rows])[:, None]
+        self.centre = float(0.5 * (squared[0] + squared[-1]))
+        if len(self.rows):
+            self._solver.factorise(self.centre)
+
+    def compliance(self, right: Array) -> Array:
+        """Answers of the block to right-hand sides (n, r), and their derivatives, (3, r, r)."""
+        if not right.size:
+            return np.zeros((3, right.shape[1], right.shape[1]))
+        first = self._solver.solve(right)
+        moved = self._solver.times_mass(first)
+        return np.array([right.T @ first, first.T @ moved, moved.T @ self._solver.solve(moved)])
+
+
 def next_order(
-    model: ReducedModel,
-    places: Numbers,
-    pencil: tuple[csr_matrix, csr_matrix, Array],
-    fluxes: Fluxes,
-    squared: Array,
-    moving: NDArray[np.bool_],
+    model: ReducedModel, new: NewFunctions, fluxes: Fluxes, moving: NDArray[np.bool_]
 ) -> NextOrder:
     """Look at the residual of a reduced model in the space of the next order.
 
@@ -117,13 +157,8 @@ def next_order(
     ----------
     model : ReducedModel
         With its basis.
-    places : (n,) array of int
-        Places of the unknowns among those of the next order.
-    pencil : csr_matrix, csr_matrix, (N, m) array
-        Upper triangles of K and M and the port columns of the next order.
+    new : NewFunctions
     fluxes : callable
-    squared : (f,) array
-        Values of q of the band, ascending.
     moving : (m,) bool array
         Waves whose answers count somewhere in the band; of others no change is told.
 
@@ -133,27 +168,19 @@ def next_order(
 
     Raises
     ------
-    LinearSolveError, ProblemSizeError
+    LinearSolveError
     """
-    stiffness, mass, columns = pencil
-    new = np.zeros(len(columns), dtype=bool)
-    new[reached_unknowns(stiffness, mass, columns)] = True
-    new[places] = False
-    rows = np.flatnonzero(new)
+    (stiffness, mass, columns), rows, squared = new.pencil, new.rows, new.squared
     needed, part = _needed(model, fluxes, squared, moving)
     fields = np.zeros((len(columns), needed.shape[1]))
-    fields[places] = model.basis @ (model.vectors @ needed)
+    fields[new.places] = model.basis @ (model.vectors @ needed)
     whole = SymmetricSolver(stiffness, mass)
     by_stiffness, by_mass = whole.times_stiffness(fields), whole.times_mass(fields)
     among_ports = fields.T @ columns - needed.T @ model.columns
     among_stiffness = fields.T @ by_stiffness - needed.T @ (model.poles[:, None] * needed)
     among_mass = fields.T @ by_mass - needed.T @ needed
-    centre = float(0.5 * (squared[0] + squared[-1]))
-    block = (csr_matrix(stiffness[rows][:, rows]), csr_matrix(mass[rows][:, rows]))
-    # residuals of small cells would drown in those of large ones
-    scale = np.sqrt(block[0].diagonal())[:, None]
     parts = np.concatenate([columns[rows], by_stiffness[rows], by_mass[rows]], axis=1)
-    parts /= scale
+    parts /= new.scale
     products = parts.T @ parts
     chosen = _spanning(products, _residuals(model, part, fluxes, squared, moving))
     ports = columns.shape[1]
@@ -167,8 +194,8 @@ def next_order(
         part.T @ among_ports,
         part.T @ among_stiffness @ part,
         part.T @ among_mass @ part,
-        _compliance(*block, (parts @ chosen) * scale, centre),
-        centre,
+        new.compliance((parts @ chosen) * new.scale),
+        new.centre,
     )
 
 
@@ -203,17 +230,6 @@ def _amplitudes(
     driven = fluxes(model.impedance(sampled), sampled)[:, :, moving]
     distances = distance_to_poles(model.poles, sampled)
     return driven, (model.columns @ driven) / distances[:, :, None]
-
-
-def _compliance(stiffness: csr_matrix, mass: csr_matrix, right: Array, centre: float) -> Array:
-    """Answers of the block to right-hand sides (n, r), and their derivatives, (3, r, r)."""
-    if not right.size:
-        return np.zeros((3, right.shape[1], right.shape[1]))
-    solver = SymmetricSolver(stiffness, mass)
-    solver.factorise(centre)
-    first = solver.solve(right)
-    moved = solver.times_mass(first)
-    return np.array([right.T @ first, first.T @ moved, moved.T @ solver.solve(moved)])
 
 
 def _residuals(

@@ -6,7 +6,7 @@ from scipy.sparse import csr_matrix
 
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from solver.fem.edge_space import edge_space, places_in_next
-from solver.fem.next_order import next_order
+from solver.fem.next_order import NewFunctions, next_order
 from solver.fem.reduced_model import ReducedModel
 
 OLD, NEW, PORTS = 7, 5, 2
@@ -55,9 +55,8 @@ def told_and_true(k, m, columns, low=None):
     i, j = pattern.nonzero()
     k_upper = csr_matrix((k[i, j], (i, j)), shape=k.shape)
     m_upper = csr_matrix((m[i, j] + 0.0, (i, j)), shape=k.shape)
-    step = next_order(
-        model, old, (k_upper, m_upper, columns), fluxes, SQUARED, np.ones(PORTS, dtype=bool)
-    )
+    new = NewFunctions(old, (k_upper, m_upper, columns), SQUARED)
+    step = next_order(model, new, fluxes, np.ones(PORTS, dtype=bool))
     told = step.change(SQUARED, fluxes(model.impedance(SQUARED), SQUARED))
     return told, scattering(whole.impedance(SQUARED)) - scattering(model.impedance(SQUARED))
 
