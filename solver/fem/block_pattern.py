@@ -5,7 +5,7 @@ these blocks, which are far fewer than the entries, and shared by all matrices o
 """
 
 import ctypes
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -196,6 +196,26 @@ def reached_unknowns(stiffness: csr_matrix, mass: csr_matrix, columns: Array) ->
     driven = np.zeros((number, columns.shape[1]))
     np.add.at(driven, label, scaled / scaled.sum(axis=0))
     return np.flatnonzero((driven.max(axis=1) > _UNDRIVEN**2)[label])
+
+
+def reached_part(
+    stiffness: csr_matrix, mass: csr_matrix, columns: Array
+) -> tuple[tuple[csr_matrix, csr_matrix, Array], Callable[[Array], Array]] | None:
+    """K, M and B of the unknowns that are reached, and what brings fields back to all of them.
+
+    None where all are. Arguments as those of `reached_unknowns`.
+    """
+    reached, unknowns = reached_unknowns(stiffness, mass, columns), len(columns)
+    if len(reached) == unknowns:
+        return None
+
+    def whole(kept: Array) -> Array:
+        basis = np.zeros((unknowns, kept.shape[1]))
+        basis[reached] = kept
+        return basis
+
+    part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
+    return part, whole
 
 
 class _General(ctypes.Structure):

@@ -15,6 +15,7 @@ import numpy as np
 from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray
+from solver.fem.block_pattern import reached_part
 from solver.fem.error_bar import largest
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.reduced_model import (
@@ -22,7 +23,6 @@ from solver.fem.reduced_model import (
     Projection,
     Sweep,
     between,
-    reached_part,
     widened,
 )
 from solver.fem.snapshots import Driven, loaded_snapshot, new_directions

@@ -39,6 +39,8 @@ class LossyModel:
         Q, in that basis.
     watched : (w, r) complex array or None
         What `Pencil.watched` makes of each Schur vector.
+    small : two (r, r) complex arrays and an (r, m) array, or None
+        K, M and B in the basis.
     """
 
     triangle: ComplexArray
@@ -47,6 +49,7 @@ class LossyModel:
     basis: Array
     vectors: ComplexArray
     watched: ComplexArray | None = None
+    small: tuple[ComplexArray, ComplexArray, Array] | None = None
 
     @classmethod
     def of(
@@ -60,7 +63,8 @@ class LossyModel:
         r = len(mass)
         triangle, vectors = schur(small[:, :r].astype(complex), output="complex")
         driven = vectors.conj().T @ small[:, r:]
-        return cls(triangle, columns.T @ vectors, driven, basis, vectors)
+        pencil = (stiffness, mass, columns)
+        return cls(triangle, columns.T @ vectors, driven, basis, vectors, None, pencil)
 
     @property
     def poles(self) -> ComplexArray:
@@ -85,7 +89,18 @@ class LossyModel:
     @property
     def bare(self) -> LossyModel:
         """The same model without its basis: all that `impedance` needs."""
-        return replace(self, basis=np.zeros((0, 0)), vectors=np.zeros((0, 0), dtype=complex))
+        none = np.zeros((0, 0), dtype=complex)
+        return replace(self, basis=none.real, vectors=none, small=None)
+
+    def fields(self, combinations: Array) -> Array:
+        """Unknowns (n, w) of the mesh for combinations (r, w) of the basis."""
+        return np.asarray(self.basis @ combinations)
+
+    @property
+    def projected(self) -> tuple[ComplexArray, ComplexArray, Array]:
+        """K, M (r, r) and B (r, m) in the basis."""
+        assert self.small is not None
+        return self.small
 
     def watching(self, watched: Callable[[Array], ComplexArray]) -> LossyModel:
         """The same model with what is watched of its vectors."""

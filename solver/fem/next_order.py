@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,11 +26,12 @@ from scipy.sparse import csr_matrix
 from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.block_pattern import reached_unknowns
 from solver.fem.linear_solve import SymmetricSolver
-from solver.fem.reduced_model import ReducedModel, distance_to_poles
+from solver.fem.lossy_model import LossyModel
+from solver.fem.reduced_model import ReducedModel
 
 #: Fluxes (n, m, c) through the port columns, for c waves that enter, at impedances (n, m, m) and
 #: q (n,).
-Fluxes = Callable[[Array, Array], ComplexArray]
+Fluxes = Callable[[Any, Array], ComplexArray]
 
 #: Frequencies of the band at which residuals are looked at.
 _SAMPLES = 6
@@ -47,14 +49,12 @@ class NextOrder:
 
     Parameters
     ----------
-    poles : (k,) array
-        As `ReducedModel.poles`.
-    columns : (k, m) array
-        As `ReducedModel.columns`.
+    model : ReducedModel or LossyModel
+        The model, without its basis.
     from_ports : (r, m) array
         Residuals of the port columns, in r directions.
     from_stiffness, from_mass : (r, k) array
-        Residuals of K and M times the model's modes.
+        Residuals of K and M times the model's modes, or its Schur vectors.
     among_ports : (k, m) array
     among_stiffness, among_mass : (k, k) array
         By how much the next order's quadrature changes the port columns, K and M in those modes.
@@ -64,15 +64,14 @@ class NextOrder:
         A value of q.
     """
 
-    poles: Array
-    columns: Array
-    from_ports: Array
-    from_stiffness: Array
-    from_mass: Array
-    among_ports: Array
-    among_stiffness: Array
-    among_mass: Array
-    compliance: Array
+    model: ReducedModel | LossyModel
+    from_ports: Any
+    from_stiffness: Any
+    from_mass: Any
+    among_ports: Any
+    among_stiffness: Any
+    among_mass: Any
+    compliance: Any
     centre: float
 
     def change(self, squared: Array, fluxes: ComplexArray) -> ComplexArray:
@@ -84,8 +83,7 @@ class NextOrder:
         fluxes : (n, m, c) complex array
             Through the port columns, for c waves that enter; see `open_fluxes`.
         """
-        distance = distance_to_poles(self.poles, squared)
-        amplitudes = (self.columns @ fluxes) / distance[:, :, None]
+        amplitudes = self.model.amplitudes(squared, fluxes)
         q = squared[:, None, None]
         residual = (
             self.from_ports @ fluxes
@@ -134,12 +132,12 @@ class NewFunctions:
         block = (csr_matrix(matrix[self.rows][:, self.rows]) for matrix in (stiffness, mass))
         self._solver = SymmetricSolver(*block)
         # residuals of small cells would drown in those of large ones
-        self.scale = np.sqrt(stiffness.diagonal()[self.rows])[:, None]
+        self.scale = np.sqrt(np.abs(stiffness.diagonal()[self.rows]))[:, None]
         self.centre = float(0.5 * (squared[0] + squared[-1]))
         if len(self.rows):
             self._solver.factorise(self.centre)
 
-    def compliance(self, right: Array) -> Array:
+    def compliance(self, right: Any) -> Any:
         """Answers of the block to right-hand sides (n, r), and their derivatives, (3, r, r)."""
         if not right.size:
             return np.zeros((3, right.shape[1], right.shape[1]))
@@ -149,14 +147,14 @@ class NewFunctions:
 
 
 def next_order(
-    model: ReducedModel, new: NewFunctions, fluxes: Fluxes, moving: NDArray[np.bool_]
+    model: ReducedModel | LossyModel, new: NewFunctions, fluxes: Fluxes, moving: NDArray[np.bool_]
 ) -> NextOrder:
     """Look at the residual of a reduced model in the space of the next order.
 
     Parameters
     ----------
-    model : ReducedModel
-        With its basis.
+    model : ReducedModel or LossyModel
+        With its basis; the latter where K or M is complex.
     new : NewFunctions
     fluxes : callable
     moving : (m,) bool array
@@ -173,21 +171,21 @@ def next_order(
     (stiffness, mass, columns), rows, squared = new.pencil, new.rows, new.squared
     needed, part = _needed(model, fluxes, squared, moving)
     fields = np.zeros((len(columns), needed.shape[1]))
-    fields[new.places] = model.basis @ (model.vectors @ needed)
+    fields[new.places] = model.fields(needed)
     whole = SymmetricSolver(stiffness, mass)
     by_stiffness, by_mass = whole.times_stiffness(fields), whole.times_mass(fields)
-    among_ports = fields.T @ columns - needed.T @ model.columns
-    among_stiffness = fields.T @ by_stiffness - needed.T @ (model.poles[:, None] * needed)
-    among_mass = fields.T @ by_mass - needed.T @ needed
+    own_stiffness, own_mass, own_columns = model.projected
+    among_ports = fields.T @ columns - needed.T @ own_columns
+    among_stiffness = fields.T @ by_stiffness - needed.T @ own_stiffness @ needed
+    among_mass = fields.T @ by_mass - needed.T @ own_mass @ needed
     parts = np.concatenate([columns[rows], by_stiffness[rows], by_mass[rows]], axis=1)
     parts /= new.scale
-    products = parts.T @ parts
+    products = parts.conj().T @ parts
     chosen = _spanning(products, _residuals(model, part, fluxes, squared, moving))
     ports = columns.shape[1]
-    left = np.split(chosen.T @ products, [ports, ports + len(part)], axis=1)
+    left = np.split(chosen.conj().T @ products, [ports, ports + len(part)], axis=1)
     return NextOrder(
-        model.poles,
-        model.columns,
+        model.bare,
         left[0],
         left[1] @ part,
         left[2] @ part,
@@ -200,41 +198,54 @@ def next_order(
 
 
 def _needed(
-    model: ReducedModel, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
-) -> tuple[Array, Array]:
+    model: ReducedModel | LossyModel, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
+) -> tuple[Array, Any]:
     """Combinations (k, w) of a model's modes that its answers need, and each mode's part (w, k).
 
+    Of a lossy model they are real combinations of its basis, whose Schur vectors are complex.
     Fewer than the modes by a third or more, and all that follows goes by their number.
     """
     some = np.unique(np.linspace(0, len(squared) - 1, _NEEDED_AT).astype(int))
     amplitudes = _amplitudes(model, fluxes, squared[some], moving)[1]
-    size = np.sqrt(1.0 + np.abs(model.poles) / abs(squared[-1]))[:, None]
+    turn = model.vectors if isinstance(model, LossyModel) else np.eye(amplitudes.shape[1])
+    amplitudes = turn @ amplitudes
+    size = np.ones((len(turn), 1))
+    if isinstance(model, ReducedModel):
+        size = np.sqrt(1.0 + np.abs(model.poles) / abs(squared[-1]))[:, None]
     beside = np.eye(len(size))[:, _beside(model, squared)]
     vectors = size * np.concatenate([*amplitudes.real, *amplitudes.imag, beside], axis=1)
     length = np.linalg.norm(vectors, axis=0)
     left, values, _ = np.linalg.svd(vectors[:, length > 0] / length[length > 0])
     kept = left[:, : int((values > _NOT_NEEDED).sum())]
-    return kept / size, (kept * size).T
+    return kept / size, (kept * size).T @ turn
 
 
-def _beside(model: ReducedModel, squared: Array) -> NDArray[np.bool_]:
-    """Which resonances of the closed part lie in the band or near."""
+def _beside(model: ReducedModel | LossyModel, squared: Array) -> NDArray[np.bool_]:
+    """Which resonances of the closed part lie in the band or near.
+
+    Of a part that loses power none: damped, they are seen in what the waves drive.
+    """
+    if isinstance(model, LossyModel):
+        return np.zeros(len(model.poles), dtype=bool)
     beside = _BESIDE * (squared[-1] - squared[0])
     return np.asarray((model.poles > squared[0] - beside) & (model.poles < squared[-1] + beside))
 
 
 def _amplitudes(
-    model: ReducedModel, fluxes: Fluxes, sampled: Array, moving: NDArray[np.bool_]
+    model: ReducedModel | LossyModel, fluxes: Fluxes, sampled: Array, moving: NDArray[np.bool_]
 ) -> tuple[ComplexArray, ComplexArray]:
     """Fluxes (n, m, c) of the waves that move, at q (n,), and the modes' amplitudes (n, k, c)."""
     driven = fluxes(model.impedance(sampled), sampled)[:, :, moving]
-    distances = distance_to_poles(model.poles, sampled)
-    return driven, (model.columns @ driven) / distances[:, :, None]
+    return driven, model.amplitudes(sampled, driven)
 
 
 def _residuals(
-    model: ReducedModel, part: Array, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
-) -> Array:
+    model: ReducedModel | LossyModel,
+    part: Any,
+    fluxes: Fluxes,
+    squared: Array,
+    moving: NDArray[np.bool_],
+) -> Any:
     """Residuals over the band: of fields that waves drive, and of resonances in it or near.
 
     (m + 2 w, v): how much of each port column and of K and M times each combination is in them.
@@ -243,7 +254,9 @@ def _residuals(
     blocks = []
     for q, flux, one in zip(sampled, *_amplitudes(model, fluxes, sampled, moving), strict=True):
         left = np.concatenate([flux, -part @ one, q * (part @ one)])
-        blocks += [left.real, left.imag]
+        blocks += [left] if isinstance(model, LossyModel) else [left.real, left.imag]
+    if isinstance(model, LossyModel):
+        return np.concatenate(blocks, axis=1)
     inside = _beside(model, squared)
     none = np.zeros((model.columns.shape[1], int(inside.sum())))
     modes = part[:, inside]
@@ -251,7 +264,7 @@ def _residuals(
     return np.concatenate(blocks, axis=1)
 
 
-def _spanning(products: Array, vectors: Array) -> Array:
+def _spanning(products: Any, vectors: Any) -> Any:
     """Orthonormal combinations (p, r) that span vectors (p, v), each of which counts alike.
 
     Parameters
@@ -262,9 +275,9 @@ def _spanning(products: Array, vectors: Array) -> Array:
     vectors : (p, v) array
         How much of each is in a vector.
     """
-    squares = np.einsum("pv,pq,qv->v", vectors, products, vectors, optimize=True)
+    squares = np.einsum("pv,pq,qv->v", vectors.conj(), products, vectors, optimize=True).real
     kept = squares > 0
     unit = vectors[:, kept] / np.sqrt(squares[kept])
-    values, turn = np.linalg.eigh(unit.T @ products @ unit)
+    values, turn = np.linalg.eigh(unit.conj().T @ products @ unit)
     there = values > _LEFT_OUT**2
     return np.asarray(unit @ (turn[:, there] / np.sqrt(values[there])))

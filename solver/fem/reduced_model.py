@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray
-from solver.fem.block_pattern import reached_unknowns
+from solver.fem.block_pattern import reached_part
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.lossy_model import LossyModel
@@ -88,6 +88,15 @@ class ReducedModel:
         """Poles (j,) between two q, and the amplitudes (r, j) of the field at each."""
         inside = (self.poles > low) & (self.poles < high)
         return self.poles[inside], np.eye(len(self.poles))[:, inside]
+
+    def fields(self, combinations: Array) -> Array:
+        """Unknowns (n, w) of the mesh for combinations (r, w) of the modes."""
+        return np.asarray(self.basis @ (self.vectors @ combinations))
+
+    @property
+    def projected(self) -> tuple[Array, Array, Array]:
+        """K, M (r, r) and B (r, m) in the modes."""
+        return np.diag(self.poles), np.eye(len(self.poles)), self.columns
 
     def field(self, q: float, right: ComplexArray) -> ComplexArray:
         """Unknowns of the mesh for the port excitation ``B right``."""
@@ -227,26 +236,6 @@ def widened(low: float, high: float) -> tuple[float, float]:
     """Range to sample: a single frequency is approached from both sides."""
     margin = max(0.0, 1e-3 * high - 0.5 * (high - low))
     return low - margin, high + margin
-
-
-def reached_part(
-    stiffness: csr_matrix, mass: csr_matrix, columns: Array
-) -> tuple[tuple[csr_matrix, csr_matrix, Array], Callable[[Array], Array]] | None:
-    """K, M and B of the unknowns that are reached, and what brings fields back to all of them.
-
-    None where all are. Arguments as those of `reached_unknowns`.
-    """
-    reached, unknowns = reached_unknowns(stiffness, mass, columns), len(columns)
-    if len(reached) == unknowns:
-        return None
-
-    def whole(kept: Array) -> Array:
-        basis = np.zeros((unknowns, kept.shape[1]))
-        basis[reached] = kept
-        return basis
-
-    part = (stiffness[reached][:, reached], mass[reached][:, reached], columns[reached])
-    return part, whole
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,6 +6,7 @@ from scipy.sparse import csr_matrix
 
 from geometries.cells.hexahedral_mesh import Block, hexahedral_mesh
 from solver.fem.edge_space import edge_space, places_in_next
+from solver.fem.lossy_model import LossyModel
 from solver.fem.next_order import NewFunctions, next_order
 from solver.fem.reduced_model import ReducedModel
 
@@ -27,6 +28,8 @@ def pencil(seed, coupling=0.0, new_columns=1e-3):
 
 
 def model_of(k, m, columns):
+    if np.iscomplexobj(k):
+        return LossyModel.of(k, m, columns, np.eye(len(k)))
     half = np.linalg.inv(np.linalg.cholesky(m))
     poles, vectors = np.linalg.eigh(half @ k @ half.T)
     modes = half.T @ vectors
@@ -54,7 +57,7 @@ def told_and_true(k, m, columns, low=None):
     k_upper, m_upper = (csr_matrix(pattern.shape) for _ in range(2))
     i, j = pattern.nonzero()
     k_upper = csr_matrix((k[i, j], (i, j)), shape=k.shape)
-    m_upper = csr_matrix((m[i, j] + 0.0, (i, j)), shape=k.shape)
+    m_upper = csr_matrix((m[i, j] + 0.0 * k[i, j], (i, j)), shape=k.shape)
     new = NewFunctions(old, (k_upper, m_upper, columns), SQUARED)
     step = next_order(model, new, fluxes, np.ones(PORTS, dtype=bool))
     told = step.change(SQUARED, fluxes(model.impedance(SQUARED), SQUARED))
@@ -72,6 +75,18 @@ def test_coupled_new_functions_are_told_within_a_factor(seed):
     told, true = told_and_true(*pencil(seed, coupling=0.5, new_columns=0.05))
     ratio = np.abs(told).max() / np.abs(true).max()
     assert 0.5 < ratio < 2.0
+
+
+@pytest.mark.parametrize("loss", [0.02j, 0.3j])
+def test_what_new_functions_bring_is_told_of_parts_that_lose_power(loss):
+    k, m, columns = pencil(1)
+    told, true = told_and_true(k * (1 + loss), m * (1 - 0.5 * loss), columns)
+    assert np.abs(true).max() > 1e-9
+    np.testing.assert_allclose(told, true, atol=0.03 * np.abs(true).max())
+    low = tuple(part[:OLD, :OLD] * (1 + loss) * (1 + 1e-6) for part in (k, m))
+    columns[OLD:] = 1e-12
+    told, true = told_and_true(k * (1 + loss), m * (1 + loss), columns, (*low, columns[:OLD]))
+    np.testing.assert_allclose(told, true, atol=1e-3 * np.abs(true).max())
 
 
 def test_integrals_that_change_with_the_quadrature_are_part_of_it():
