@@ -7,7 +7,8 @@ import click
 
 @click.command()
 @click.argument("kind", required=False)
-def study(kind: str | None) -> None:
+@click.option("--circular", is_flag=True, help="A horn on a circular guide.")
+def study(kind: str | None, circular: bool) -> None:
     """Print a study of a KIND of part to start from; without a KIND, list them.
 
     Every key that the kind may have stands there with what it means. KIND run prints a run of
@@ -21,4 +22,4 @@ def study(kind: str | None) -> None:
     if kind is None:
         click.echo("\n".join([*KNOWN_KINDS, RUN]))
     else:
-        click.echo(starter_study(kind), nl=False)
+        click.echo(starter_study(kind, circular), nl=False)

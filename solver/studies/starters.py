@@ -73,6 +73,13 @@ _CHANGED: dict[str, dict[str, Any]] = {
     "horn": {"from_ghz": 9.0, "to_ghz": 10.0, "s_error": 4e-2, "vswr": 1.5},
     "rotating-joint": {"from_ghz": 9.3, "to_ghz": 10.7, "vswr": 1.2},
 }
+#: Kinds on either guide: the values of both tables above where the guide is circular.
+_ON_CIRCULAR: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
+    "horn": (
+        {"aperture_diameter_mm": 60.0, "length_mm": 50.0},
+        {"from_ghz": 9.0, "to_ghz": 10.0, "s_error": 1e-3, "vswr": 1.5},
+    ),
+}
 #: Kinds that can leak.
 _LEAKING = ("choke-flange", "rotating-joint")
 #: Tables of the study but for the component: what each key means, and a value where it is active.
@@ -115,13 +122,15 @@ _SIZES = 'a standard size, "22.86x10.16" in mm, or {width_mm = 22.86, height_mm 
 RUN = "run"
 
 
-def starter_study(kind: str) -> str:
+def starter_study(kind: str, circular: bool = False) -> str:
     """Return a study of one kind of part, with a comment on every key, ready to be changed.
 
     Parameters
     ----------
     kind : str
         Of a part; or `RUN` for a run of parts.
+    circular : bool
+        Whether a part that sits on either guide is to have a circular one.
 
     Returns
     -------
@@ -131,8 +140,11 @@ def starter_study(kind: str) -> str:
     Raises
     ------
     StudyError
-        For a kind that is not known.
+        For a kind that is not known, or one that the guide's shape cannot be chosen for.
     """
+    if circular and kind not in _ON_CIRCULAR:
+        chosen = ", ".join(_ON_CIRCULAR)
+        raise StudyError(f"{kind}: its guide is not chosen by --circular, which is for: {chosen}")
     if kind == RUN:
         return RUN_START
     if kind not in KNOWN_KINDS:
@@ -140,25 +152,28 @@ def starter_study(kind: str) -> str:
         meant = f"did you mean {' or '.join(near)}? " if near else ""
         raise StudyError(f"{kind}: no such kind; {meant}{kinds_text(kind, KNOWN_KINDS)}")
     table = _tables_of_kinds()[kind]
-    circular = table.takes is CircularGuide
+    start, changed = STARTS[kind], _CHANGED.get(kind, {})
+    if circular:
+        start, changed = _ON_CIRCULAR[kind]
+    circular = circular or table.takes is CircularGuide
     lines = [
         *_commented(f"{_first_line(table)} Change the numbers, then: guideproof assess FILE"),
-        *_inches_line(kind),
+        *_inches_line(start),
         f'title = "{kind}, to start from"',
         "guide = {diameter_mm = 27.0}" if circular else _beside('guide = "WR-90"', _SIZES),
         "",
-        *_component_lines(kind, table),
+        *_component_lines(kind, table, start),
     ]
     for name, field in StudyKeys.model_fields.items():
         if name not in ("title", "guide", "component") and (name != "cooling" or kind == "load"):
-            lines += _table_lines(name, kind, field)
+            lines += _table_lines(name, kind, field, start, changed)
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
 
-def _inches_line(kind: str) -> list[str]:
+def _inches_line(start: dict[str, Any]) -> list[str]:
     """How the kind's first length is written in inches."""
-    lengths = [key for key in STARTS[kind] if key.endswith("_mm")]
-    inches = [f"{STARTS[kind][key] / 25.4:.3g}" for key in lengths[:1]]
+    lengths = [key for key in start if key.endswith("_mm")]
+    inches = [f"{start[key] / 25.4:.3g}" for key in lengths[:1]]
     return [
         f"# Every length in _mm may be written in inches: {key.removesuffix('mm')}in = {value}."
         for key, value in zip(lengths, inches, strict=False)
@@ -173,13 +188,12 @@ def _first_line(table: type) -> str:
     return (inspect.getdoc(table) or "").partition("\n")[0]
 
 
-def _component_lines(kind: str, table: type[ComponentKeys]) -> Iterator[str]:
+def _component_lines(kind: str, table: type[ComponentKeys], start: dict[str, Any]) -> Iterator[str]:
     """The component's keys: those to start from, then the others as comments."""
     built = get_type_hints(table.build)["return"]
     about: dict[str, str] = {}
     for part in get_args(built) or (built,):
         about |= _described(part)
-    start = STARTS[kind]
     yield "[component]"
     yield f'kind = "{kind}"'
     fields = {name: field for name, field in table.model_fields.items() if name != "kind"}
@@ -200,11 +214,13 @@ def _component_lines(kind: str, table: type[ComponentKeys]) -> Iterator[str]:
             yield f"# {name} = {_toml(_EXAMPLES.get(name, field.default))}"
 
 
-def _table_lines(name: str, kind: str, field: FieldInfo) -> Iterator[str]:
+def _table_lines(
+    name: str, kind: str, field: FieldInfo, start: dict[str, Any], changed: dict[str, Any]
+) -> Iterator[str]:
     """A table of the study; one of which nothing is active is a comment as a whole."""
     table = next((t for t in (field.annotation, *get_args(field.annotation)) if _is_table(t)), None)
     if table is None:
-        yield from _tolerance_lines(kind) if name == "tolerance" else ()
+        yield from _tolerance_lines(start) if name == "tolerance" else ()
         return
     about = _ABOUT.get(name, {})
     active = any(value is not None for _, value in about.values())
@@ -214,15 +230,15 @@ def _table_lines(name: str, kind: str, field: FieldInfo) -> Iterator[str]:
         if key == "leakage_db" and kind not in _LEAKING:
             continue
         text, value = about.get(key, ("", None))
-        value = _CHANGED.get(kind, {}).get(key, value)
+        value = changed.get(key, value)
         default = None if declared.default is PydanticUndefined else declared.default
         shown = value if value is not None else _EXAMPLES.get(key, default)
         yield _beside(f"{'' if value is not None else '# '}{key} = {_toml(shown)}", text)
 
 
-def _tolerance_lines(kind: str) -> Iterator[str]:
+def _tolerance_lines(start: dict[str, Any]) -> Iterator[str]:
     """The table of tolerances, whose keys are the component's own."""
-    numbers = [key for key, value in STARTS[kind].items() if isinstance(value, float)]
+    numbers = [key for key, value in start.items() if isinstance(value, float)]
     if numbers:
         yield ""
         yield _beside("# [tolerance]", "How far each key of the component may be off, either way")

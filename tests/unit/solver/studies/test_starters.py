@@ -6,6 +6,8 @@ from typing import get_args
 
 import pytest
 
+from geometries.shapes.guides import CircularGuide
+from geometries.shapes.horns import ConicalHorn
 from solver.commands.command_line import main
 from solver.errors import StudyError
 from solver.studies.component_keys import KNOWN_KINDS, ComponentTable
@@ -103,3 +105,12 @@ def test_who_changes_nothing_sees_a_limit_met(kind, tmp_path, capsys):
     path.write_text(starter_study(kind), encoding="utf-8")
     assert main(["assess", str(path)]) == 0
     assert "MEETS THE LIMIT" in capsys.readouterr().out
+
+
+def test_a_horn_may_start_on_a_circular_guide(tmp_path):
+    study = study_of(tomllib.loads(starter_study("horn", circular=True)), tmp_path / "horn.toml")
+    assert isinstance(study.component, ConicalHorn)
+    assert isinstance(study.component.guide, CircularGuide)
+    for kind in ("bend", "run"):
+        with pytest.raises(StudyError, match=f"{kind}: .*--circular, which is for: horn"):
+            starter_study(kind, circular=True)
