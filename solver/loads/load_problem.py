@@ -38,6 +38,8 @@ REFINEMENTS = (0, 1, 2)
 _ALONG = {"H": 3, "E": 2}
 #: Relative round-off of the squared wavenumber, with a margin.
 _ROUND_OFF = 1e-13
+#: Bound on S from which a degree less is tried first.
+_COARSE = 5e-3
 
 
 def load_problem(load: Load, frequency: Array, s_error: float) -> LoadProblem:
@@ -54,20 +56,26 @@ def load_problem(load: Load, frequency: Array, s_error: float) -> LoadProblem:
     leftover = min(1e-3 * s_error, 1e-8)
     feed, highest = feed_length(load.width_in_plane), float(frequency[-1])
     modes = filled_modes(load.guide, load.plane, load.symmetric, highest, feed, leftover)
-    return LoadProblem(load, modes, frequency)
+    return LoadProblem(load, modes, frequency, coarse=s_error >= _COARSE)
 
 
 class LoadProblem:
     """A load in its plane, as the search over levels asks for it."""
 
     boundaries: tuple[OpenBoundary, ...] = ()
-    compared = 4
     # every mesh is graded towards the absorber's edges
     least_ratio: Mapping[int, float] = dict.fromkeys(REFINEMENTS, 0.05)
 
-    def __init__(self, load: Load, modes: FilledPlaneModes, frequency: Array) -> None:
+    def __init__(
+        self, load: Load, modes: FilledPlaneModes, frequency: Array, *, coarse: bool = False
+    ) -> None:
         self.load, self.modes = load, modes
-        self.orders: Mapping[int, Sequence[int]] = dict.fromkeys(REFINEMENTS, DEGREES[load.plane])
+        degrees = DEGREES[load.plane]
+        #: Fewer spaces of lower degree serve a coarse answer.
+        self.compared = 3 if coarse else 4
+        self.orders: Mapping[int, Sequence[int]] = dict.fromkeys(
+            REFINEMENTS, (degrees[0] - 1, *degrees) if coarse else degrees
+        )
         self.squared = self.squared_at(frequency)
         self.moving: NDArray[np.bool_] = np.asarray(self._propagating(self.squared).any(axis=0))
         self._made: PlaneSystem | None = None
