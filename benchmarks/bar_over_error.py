@@ -127,7 +127,7 @@ KINDS = {
     "taper": Kind(_taper, 1e-4, 1e-5),
     "TM01 joint": Kind(_joint, 1e-4, 1e-8, (9.0, 10.5)),
     "choke flange": Kind(_flange, 1e-3, 5e-5),
-    "load": Kind(_load, 1e-4, 1e-8),
+    "load": Kind(_load, 1e-4, 1e-6),
 }
 
 

@@ -34,6 +34,7 @@ COMMANDS: dict[str, tuple[tuple[str, ...], float]] = {
     "gradual, E bend": (("gradual", "--plane", "E", *X_BAND), 2.5),
     "gradual, H bend": (("gradual", "--plane", "H", *X_BAND), 2.5),
     "gradual, twist": (("gradual", "--kind", "twist", "--s-error", "1e-4", *X_BAND), 15.0),
+    "gradual, load": (("gradual", str(STUDIES / "bench_load.toml")), 15.0),
     "modes, choke flange": (("modes", str(STUDIES / "pedestal_choke.toml")), 45.0),
 }
 
