@@ -8,6 +8,7 @@ import solver.fem.linear_solve as linear_solve
 from solver.fem.linear_solve import pardiso_is_there
 from solver.fem.lossy_model import LossyModel
 from solver.fem.reduced_model import sweep
+from solver.fem.snapshots import new_directions
 
 SQUARED = np.linspace(3.0, 5.0, 21)
 
@@ -64,6 +65,24 @@ def test_the_whole_band_agrees_with_dense_solutions(loss, magnetic):
     # passive: nothing comes back that has not entered
     assert np.linalg.norm(found.response, 2, axis=(1, 2)).max() < 1 + 1e-9
     assert len(found.shifts) < 8
+
+
+def test_a_snapshot_without_a_direction_of_its_own_settles_nothing(monkeypatch):
+    """What it would have changed is not known: the change before it stands."""
+    k, m, columns = chain()
+    given = []
+
+    def starved(basis, block, scale):
+        directions = new_directions(basis, block, scale)
+        given.append(basis.shape[1])
+        return directions if len(given) < 4 else directions[:, :0]
+
+    monkeypatch.setattr("solver.fem.reduced_model.new_directions", starved)
+    squared = np.linspace(3.0, 20.0, 21)
+    exact = np.array([columns.T @ np.linalg.solve(k - q * m, columns) for q in squared])
+    found = sweep(upper(k), upper(m), columns, squared, lambda z: z.impedance(squared), 1e-14)
+    assert len(found.shifts) == 4
+    assert 0 < np.abs(found.response - exact).max() <= found.change.max()
 
 
 def test_fields_are_those_of_the_mesh():
