@@ -27,6 +27,7 @@ NOT_FORMULAS = {
     "rectangular_edges.edge_of_opening",
     "rectangular_edges.joined",
     "tapers.mean_phase_constant",
+    "radial_lines.roots_between",
     "tapers.worst_of_lengths",
     "twisted_guides.twist_coupling",
     "twisted_guides.twist_is_gentle",
