@@ -58,7 +58,7 @@ def test_cost_of_the_whole_band(run):
 
 def test_bars_and_errors(run):
     name = "E bend, in its plane"
-    _, figures = run("bar_over_error", names=(name,), count=2, points=3)
+    _, figures = run("bar_over_error", names=(name,), most=2, points=3)
     assert figures[name]["least"] > 1
     assert all(row["doubt"] < row["bar"] for row in figures[name]["rows"])
 
