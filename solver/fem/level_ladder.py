@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from functools import partial
 from typing import Any
 
 import numpy as np
@@ -29,7 +28,7 @@ from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 
 #: Largest tolerance of a sweep, where snapshots are cheap and where they are dear.
 _CLOSEST, _CLOSE = 1e-6, 1e-4
-#: Unknowns below which the next order is factorised while a sweep runs.
+#: Unknowns of the next order below which it is made while a sweep runs.
 _BESIDE_A_SWEEP = 150_000
 
 
@@ -184,27 +183,27 @@ class Ladder:
 
     def _sweep_and_look_ahead(self, nested: NestedSpaces, pencil: Pencil, order: int) -> None:
         """Sweep, and see what the next order would change, which is made meanwhile."""
+        # beside the factors of a sweep that fill the memory there is no room for others
+        room = len(pencil.columns) * ((order + 1) / order) ** 3 < _BESIDE_A_SWEEP
         with ThreadPoolExecutor(1) as beside:
-            started = beside.submit(self._made_ahead, nested, order + 1)
+            started = beside.submit(self._made_ahead, nested, order + 1) if room else None
             self._sweep(pencil)
             with self._record.timed("assembly"):
-                self._following, made = started.result()
+                made = self._made_ahead(nested, order + 1) if started is None else started.result()
+        self._following, new = made
         with self._record.timed("sweep"):
-            new = made if isinstance(made, NewFunctions) else made()
             step = next_order(self.last.model, new, nested.fluxes, self._entering())
         self._ahead.append(step)
         self._changes.append(self._change(step))
 
     def _made_ahead(
         self, nested: NestedSpaces, order: int
-    ) -> tuple[tuple[Any, Pencil], NewFunctions | Callable[[], NewFunctions]]:
-        """Assemble an order above the last, and factorise its new functions where they fit."""
-        squared = self._problem.squared
+    ) -> tuple[tuple[Any, Pencil], NewFunctions]:
+        """Assemble an order above the last, and factorise its new functions."""
         space, pencil = next(self._problem.spaces(self._mesh, (order,)))
         parts = (pencil.stiffness, pencil.mass, pencil.columns)
-        new = partial(NewFunctions, nested.places(self._space, space), parts, squared)
-        # beside the factors of a sweep that fill the memory there is no room for others
-        return (space, pencil), new() if len(pencil.columns) < _BESIDE_A_SWEEP else new
+        places = nested.places(self._space, space)
+        return (space, pencil), NewFunctions(places, parts, self._problem.squared)
 
     def _look(self, nested: NestedSpaces, order: int) -> None:
         """Assemble the next order and see what it would change, as the problem looks at it."""
