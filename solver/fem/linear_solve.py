@@ -25,7 +25,7 @@ LARGEST_RESIDUAL = 1e-7
 #: More columns than this are checked by so many sums of them.
 _MANY_COLUMNS, _SUMS = 16, 4
 #: Below this many unknowns a second thread costs more than it brings.
-_WORTH_THREADS = 15000
+_WORTH_THREADS = 60_000
 #: Beyond so many unknowns memory is dearer than time: no matrix is kept with both its triangles.
 _LARGE = 100_000
 

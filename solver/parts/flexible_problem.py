@@ -20,7 +20,7 @@ from geometries.space_meshes.flexible_blocks import (
 from solver.fem.level_problem import Pencil
 from solver.parts.space_parts import symmetry_of
 from solver.parts.space_solver import SpaceProblem, vector_fields
-from solver.periodic.chain_space import CellSpace, ChainSpace, cell_space, chain_space
+from solver.periodic.chain_space import CellSpace, ChainSpace, CutCell, chain_space, cut_cell
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 
 ORDERS: Mapping[int, Sequence[int]] = {0: (5, 6, 7, 8), 1: (6, 7)}
@@ -80,11 +80,11 @@ class FlexibleProblem(SpaceProblem):
     def cell(self, refinement: int, order: int) -> CellSpace:
         """Condense the cell of the row."""
         mesh = self._blocks(Stretch(0, self.pieces.cell), refinement)
-        return self._cell(mesh, order)
+        return self._cell(mesh, order).condensed(self._shifts)
 
-    def _cell(self, mesh: SpaceMesh, order: int) -> CellSpace:
+    def _cell(self, mesh: SpaceMesh, order: int) -> CutCell:
         first = vector_fields(mesh.ports[0], self.modes[0][:1])
-        return cell_space(mesh, order, first, self._shifts)
+        return cut_cell(mesh, order, first, self._shifts)
 
     def row(self, mesh: SpaceMesh, order: int) -> ChainSpace:
         """Condense all pieces of the row; kept, since losses and stopbands ask for it again."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -57,10 +58,35 @@ class CellSpace:
         return PeriodicPiece(self.piece, self.wanted)
 
 
-def cell_space(
-    cell: SpaceMesh, order: int, first: PortFields, shifts: Sequence[float]
-) -> CellSpace:
-    """Condense a cell.
+@dataclass(frozen=True, eq=False)
+class CutCell:
+    """Edge elements of one order on a cell, and the fields on its cuts.
+
+    Parameters
+    ----------
+    space : EdgeSpace
+    pencil : Pencil
+    ends : list of two int arrays
+        Unknowns on the first and the second cut.
+    cut : CutFields
+    wanted : (c,) array
+        The first port mode in the fields of the cut.
+    """
+
+    space: EdgeSpace
+    pencil: Pencil
+    ends: list[Numbers]
+    cut: CutFields
+    wanted: Array
+
+    def condensed(self, shifts: Sequence[float]) -> CellSpace:
+        """Condense the cell; `shifts` as those of `cut_cell`."""
+        piece = condensed(self.pencil, self.ends, self.cut, shifts)
+        return CellSpace(self.space, piece, self.cut, self.wanted)
+
+
+def cut_cell(cell: SpaceMesh, order: int, first: PortFields, shifts: Sequence[float]) -> CutCell:
+    """Find the fields on the cuts of a cell.
 
     Parameters
     ----------
@@ -75,7 +101,7 @@ def cell_space(
 
     Returns
     -------
-    CellSpace
+    CutCell
     """
     space = edge_space(cell.mesh, order)
     ends = [_on(space, name) for name in ("port1", "port2")]
@@ -84,7 +110,7 @@ def cell_space(
     )
     cut = cut_fields(pencil, ends[0], ends[1], shifts)
     wanted = port_columns(space, "port1", first)[space.free_dofs][ends[0], 0]
-    return CellSpace(space, condensed(pencil, ends, cut, shifts), cut, wanted @ cut.fields)
+    return CutCell(space, pencil, ends, cut, wanted @ cut.fields)
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,11 +167,11 @@ def chain_space(
     mesh: ChainMesh,
     order: int,
     fields: PortFields,
-    cell: CellSpace,
+    cell: CutCell,
     shifts: Sequence[float],
     moving: Sequence[int],
 ) -> ChainSpace:
-    """Condense the ends of a row, and join it.
+    """Condense the ends of a row beside its cell, and join it.
 
     Parameters
     ----------
@@ -154,7 +180,7 @@ def chain_space(
         Of the elements.
     fields : callable
         Modes at the port of the end; see `port_columns`.
-    cell : CellSpace
+    cell : CutCell
         Of the same order.
     shifts : sequence of float
         Values of q in the band.
@@ -165,12 +191,26 @@ def chain_space(
     -------
     ChainSpace
     """
+    with ThreadPoolExecutor(1) as beside:
+        started = beside.submit(cell.condensed, shifts)
+        end, piece = _end(mesh, order, fields, cell.cut, shifts, moving)
+        whole = started.result()
+    return ChainSpace(end, whole, PieceChain(piece, whole.piece, mesh.count))
+
+
+def _end(
+    mesh: ChainMesh,
+    order: int,
+    fields: PortFields,
+    cut: CutFields,
+    shifts: Sequence[float],
+    moving: Sequence[int],
+) -> tuple[EdgeSpace, CondensedPiece]:
     end = edge_space(mesh.end.mesh, order)
     # the squares of the modes' fields integrate to one over the whole port
     columns = np.sqrt(mesh.end.images) * port_columns(end, "port1", fields)[end.free_dofs]
     pencil = Pencil(*edge_pencil(end, permittivity=mesh.end.permittivity), columns)
-    piece = condensed(pencil, [_on(end, "port2")], cell.cut, shifts, moving)
-    return ChainSpace(end, cell, PieceChain(piece, cell.piece, mesh.count))
+    return end, condensed(pencil, [_on(end, "port2")], cut, shifts, moving)
 
 
 def _on(space: EdgeSpace, name: str) -> Numbers:

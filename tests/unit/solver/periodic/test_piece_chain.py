@@ -16,7 +16,7 @@ from geometries.shapes.guides import RectangularGuide
 from solver.fem.field_samples import wall_current_matrix
 from solver.fem.reduced_model import sweep
 from solver.parts.space_solver import vector_fields
-from solver.periodic.chain_space import cell_space, chain_space
+from solver.periodic.chain_space import chain_space, cut_cell
 from solver.periodic.periodic_guide import periodic_guide
 from solver.waves.cascade import Junction, joined, repeated, straight_junction
 from solver.waves.guide_modes import SPEED_OF_LIGHT
@@ -79,13 +79,14 @@ def cells():
     low, high = squared(BAND[[0, -1]])
     shifts = [low + share * (high - low) for share in (0.25, 0.75)]
     first = vector_fields(CELL.ports[0], [MODE])
-    return shifts, [cell_space(CELL, order, first, shifts) for order in (ORDER, ORDER - 1)]
+    return shifts, [cut_cell(CELL, order, first, shifts) for order in (ORDER, ORDER - 1)]
 
 
 @pytest.fixture(scope="module")
 def guide(cells):
     """What an endless row does."""
-    finest, before = (cell.period for cell in cells[1])
+    shifts, cut = cells
+    finest, before = (cell.condensed(shifts).period for cell in cut)
     about = (beta(BAND) * (PERIOD - FILLED) + beta(BAND, DENSE) * FILLED).real
     return periodic_guide(finest, before, BAND, 1, PERIOD, about)
 
@@ -116,7 +117,8 @@ def test_stopbands_end_where_the_cosine_is_one(guide):
 
 def test_no_narrow_stopband_is_missed(cells):
     # between two listed frequencies, whatever their spacing
-    piece = cells[1][0].period
+    shifts, (cell, _) = cells
+    piece = cell.condensed(shifts).period
     wide = piece.stopbands(*squared([9e9, 13e9]))
     coarse = piece.stopbands(*squared([0.5 * 8.6e9 + 0.5 * 9e9, 13.1e9]))
     np.testing.assert_allclose(wide, coarse, rtol=1e-9)
