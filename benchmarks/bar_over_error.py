@@ -128,7 +128,7 @@ KINDS = {
     "corner, in its plane": Kind(_corner, 1e-5, 1e-8),
     "twist": Kind(_twist, 1e-4, 1e-5, parts=6),
     "taper": Kind(_taper, 1e-4, 1e-5, parts=6),
-    "TM01 joint": Kind(_joint, 1e-4, 1e-8, (9.0, 10.5)),
+    "TM01 joint": Kind(_joint, 1e-4, 1e-7, (9.0, 10.5), 8),
     "choke flange": Kind(_flange, 1e-3, 1e-4, parts=4),
     "load": Kind(_load, 1e-4, 1e-6),
 }
@@ -178,12 +178,13 @@ def main(
     folder: Path = RESULTS,
 ) -> Path:
     """Measure kinds, print and record."""
-    figures = {}
+    figures: dict[str, Any] = {}
     for name in names or KINDS:
         figures[name] = measure(name, most, points, seed)
         told = [f"{key} {figures[name][key]:.3g}" for key in ("median", "largest", "least")]
         print(f"{name:>22}  {', '.join(told)}", flush=True)
-    return record("bar_over_error", figures, folder)
+        path = record("bar_over_error", figures, folder)
+    return path
 
 
 if __name__ == "__main__":
