@@ -14,10 +14,10 @@ from geometries.shapes.offsets import Offset
 from solver.runs import near_plane, near_space
 from solver.runs.cluster import IN_SPACE, Cluster, NearJoint, NearMember, left_out_in_space
 from solver.runs.local_polynomials import between_of, enough_nodes
-from solver.runs.part_task import RECORD, KeptPart, told_of_file
+from solver.runs.part_task import RECORD, KeptPart
 from solver.runs.sampled_part import SampledPart, Spill
 from solver.studies.band import Band
-from solver.studies.plain_values import described_component, described_guide, plain
+from solver.studies.plain_values import described_component, described_guide, file_content, plain
 from solver.version import installed_version
 from solver.waves.walls import Walls
 
@@ -66,7 +66,7 @@ class ClusterTask:
             "near": [
                 described_component(part)
                 | {"guide": described_guide(part.guide), "back": back}
-                | {f"contents of {key}": told for key, told in told_of_file(part).items()}
+                | ({"content": content} if (content := file_content(part)) else {})
                 for part, back in zip(self.parts, self.backwards, strict=True)
             ],
             "joints": [[joint.length, joint.turn] for joint in self.joints],

@@ -10,12 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from geometries.user_files.user_meshes import MeshPart
 from solver.errors import UnsupportedPartError
 from solver.progress import Progress
 from solver.runs.sampled_part import SampledPart, sampled
 from solver.studies.band import Band
-from solver.studies.plain_values import described_component, described_guide, plain
+from solver.studies.plain_values import described_component, described_guide, file_content, plain
 from solver.version import installed_version
 from solver.waves.walls import Walls
 
@@ -57,7 +56,8 @@ class PartTask:
             "s_error": self.s_error,
             "conductivity": self.walls.conductivity if self.walls is not None else None,
         }
-        told |= told_of_file(part)
+        if (content := file_content(part)) is not None:
+            told["file"] = content
         text = json.dumps(plain(told), sort_keys=True)
         return hashlib.sha256(text.encode("ascii")).hexdigest()[:32]
 
@@ -79,13 +79,6 @@ class KeptPart:
     sampled: SampledPart
     facts: dict[str, Any]
     files: dict[str, bytes] = field(default_factory=dict)
-
-
-def told_of_file(part: Any) -> dict[str, str]:
-    """What makes a file of another content another part; empty for parts without a file."""
-    if isinstance(part, MeshPart) and part.file.is_file():
-        return {"file": hashlib.sha256(part.file.read_bytes()).hexdigest()}
-    return {}
 
 
 def compute_part(

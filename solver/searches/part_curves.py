@@ -11,9 +11,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from geometries.arrays import Array, ComplexArray
-from geometries.user_files.user_meshes import MeshPart
 from solver.progress import Progress
-from solver.studies.plain_values import described_component, described_guide, plain
+from solver.studies.plain_values import described_component, described_guide, file_content, plain
 from solver.studies.study import Study
 from solver.version import installed_version
 from solver.waves.resonances import Resonance
@@ -187,8 +186,8 @@ def fingerprint(study: Study) -> str:
         "s_error": study.s_error,
         "conductivity": study.walls.conductivity if study.walls is not None else None,
     }
-    if isinstance(part, MeshPart) and part.file.is_file():
-        told["file"] = hashlib.sha256(part.file.read_bytes()).hexdigest()
+    if (content := file_content(part)) is not None:
+        told["file"] = content
     text = json.dumps(plain(told), sort_keys=True)
     return hashlib.sha256(text.encode("ascii")).hexdigest()[:32]
 

@@ -9,12 +9,11 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from geometries.user_files.user_meshes import MeshPart
 from solver.errors import StudyError
 from solver.searches.part_curves import RECORD
 from solver.searches.varied_keys import component_numbers, guide_numbers, wall_numbers
 from solver.studies.messages import one_line
-from solver.studies.plain_values import described_component, described_guide, plain
+from solver.studies.plain_values import described_component, described_guide, file_content, plain
 from solver.studies.run_study import MeasuredPart, RunPart, RunStudy
 from solver.version import installed_version
 
@@ -104,8 +103,8 @@ def _described(part: RunPart) -> dict[str, Any]:
     own: Any = part.component
     place: dict[str, Any] = {"turn_deg": math.degrees(part.turn), "backwards": part.backwards}
     place["guide"] = described_guide(own.guide)
-    if isinstance(own, MeasuredPart | MeshPart) and own.file.is_file():
-        place["content"] = hashlib.sha256(own.file.read_bytes()).hexdigest()
+    if (content := file_content(own)) is not None:
+        place["content"] = content
     if isinstance(own, MeasuredPart):
         return place | {"kind": own.kind, "file": str(own.file)}
     return place | {"component": described_component(own)}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import hashlib
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -104,6 +105,14 @@ def described_component(component: Any) -> dict[str, Any]:
     """Return a component's kind and dimensions by the keys of a study file."""
     shown = {dimension.key: dimension.value for dimension in dimensions_of(component)}
     return {"kind": component.kind} | shown
+
+
+def file_content(part: Any) -> str | None:
+    """Return what tells a part's file from one of other content; None for a part without a file."""
+    file: Path | None = getattr(part, "file", None)
+    if file is None or not file.is_file():
+        return None
+    return hashlib.sha256(file.read_bytes()).hexdigest()
 
 
 def plain(value: Any) -> Any:
