@@ -15,16 +15,12 @@ from solver.families.shared_ahead import SharedAhead
 from solver.families.shared_basis import SharedLevel, small_matrix
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
-from solver.fem.next_order import Fluxes
+from solver.fem.next_order import SAMPLES, Fluxes, spanning
 from solver.fem.reduced_model import Projection, ReducedModel, distance_to_poles
 from solver.fem.snapshots import new_directions, snapshot
 
-#: Frequencies of the band at which residuals in the next order are looked at.
-_SAMPLES = 6
 #: Times that what is no gradient is damped in a vector of both.
 _APART = 3
-#: Directions of answers to residuals, each of unit size, that count.
-_COUNTS = 1e-2
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,21 +174,20 @@ class SharedSpace:
             solver.take(stiffness.data, mass.data)
             solver.factorise(centre)
             self.factorisations += 1
-            answer = solver.solve(_spanning(residuals[rows] / size[:, None]) * size[:, None])
+            answer = solver.solve(spanning(residuals[rows] / size[:, None]) * size[:, None])
             # K turns gradients into nothing; of the rest q M is but a small part of K
             gradients = answer
             for _ in range(_APART):
                 gradients = -centre * solver.solve(_times(mass, gradients))
             found.append((gradients * size[:, None], (answer - gradients) * size[:, None]))
-        kept = [_spanning(np.concatenate(group, axis=1)) for group in zip(*found, strict=True)]
+        kept = [spanning(np.concatenate(group, axis=1)) for group in zip(*found, strict=True)]
         new = np.zeros((len(following.columns), sum(each.shape[1] for each in kept)))
         new[rows] = np.concatenate(kept, axis=1) / size[:, None]
         return new
 
-    def _go_to(self, lengths: Array) -> csr_matrix:
+    def _go_to(self, lengths: Array) -> None:
         stiffness, mass = self._pencil.at(lengths)
         self._solver.take(stiffness.data, mass.data)
-        return mass
 
     def _with(self, basis: Array, block: Array) -> Array:
         return np.concatenate([basis, new_directions(basis, block, self._size)], axis=1)
@@ -220,7 +215,7 @@ def _residuals(
 ) -> Array:
     """Residuals (N, v) of fields that waves drive over the band, real and imaginary parts."""
     (stiffness, mass), columns = following.at(member.lengths), following.columns
-    sampled = np.linspace(squared[0], squared[-1], _SAMPLES)
+    sampled = np.linspace(squared[0], squared[-1], SAMPLES)
     driven = member.fluxes(model.impedance(sampled), sampled)[:, :, moving]
     distances = distance_to_poles(model.poles, sampled)
     blocks = []
@@ -233,13 +228,3 @@ def _residuals(
         )
         blocks.append(entering - _times(stiffness, field) + q * _times(mass, field))
     return np.concatenate(blocks, axis=1)
-
-
-def _spanning(vectors: Array) -> Array:
-    """Orthonormal directions (n, r) that span vectors (n, v), each of which counts alike."""
-    size = np.linalg.norm(vectors, axis=0)
-    kept = vectors[:, size > 0] / size[size > 0]
-    # of the few by the few: the vectors are long
-    values, turn = np.linalg.eigh(kept.T @ kept)
-    counts = values > _COUNTS**2
-    return np.asarray(kept @ (turn[:, counts] / np.sqrt(values[counts])))

@@ -23,7 +23,7 @@ from solver.fem.level_problem import (
     counted_change,
     weighted,
 )
-from solver.fem.next_order import NewFunctions, NextOrder, next_order
+from solver.fem.next_order import NewFunctions, ToldChange, next_order
 from solver.fem.reduced_model import ReducedModel, Sweep, sweep
 
 #: Largest tolerance of a sweep, where snapshots are cheap and where they are dear.
@@ -55,7 +55,7 @@ class LevelResult:
     seconds : dict
     levels : tuple of ReducedModel
         Models of the compared spaces of rising order, without their bases.
-    ahead : tuple of NextOrder
+    ahead : tuple of ToldChange
         What the next order would change of the last of them; empty where all compared answers are
         solved.
     weights : (m,) array
@@ -79,7 +79,7 @@ class LevelResult:
     seconds: dict[str, float]
     levels: tuple[ReducedModel, ...]
     weights: Array
-    ahead: tuple[NextOrder, ...] = ()
+    ahead: tuple[ToldChange, ...] = ()
     before: Sweep | None = None
     shapes: tuple[tuple[Any, ReducedModel], ...] = ()
 
@@ -131,7 +131,7 @@ class Ladder:
         self._models: list[ReducedModel] = []
         self._changes: list[Array] = []
         self._told: list[Array] = []
-        self._ahead: list[NextOrder] = []
+        self._ahead: list[ToldChange] = []
         self._before: Sweep | None = None
         self._following: tuple[Any, Pencil] | None = None
 
@@ -229,7 +229,7 @@ class Ladder:
         moving, driven = self._problem.moving, self._following[1].driven
         return moving if driven is None else np.isin(np.arange(len(moving)), driven.columns)
 
-    def _change(self, step: NextOrder) -> Array:
+    def _change(self, step: ToldChange) -> Array:
         """Largest change (n,) to the next order, which took one factorisation."""
         self._record.factorisations += 1
         assert self.weights is not None

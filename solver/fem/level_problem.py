@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from geometries.arrays import Array, ComplexArray, Numbers
-from solver.fem.next_order import NextOrder
+from solver.fem.next_order import ToldChange
 from solver.fem.reduced_model import ReducedModel
 from solver.fem.snapshots import Driven
 
@@ -120,7 +120,7 @@ def counted_answer(
 
 
 def counted_change(
-    problem: LevelProblem, model: ReducedModel, step: NextOrder, squared: Array, weights: Array
+    problem: LevelProblem, model: ReducedModel, step: ToldChange, squared: Array, weights: Array
 ) -> ComplexArray:
     """Weighted changes (n, m, m) of the elements that count, to the next order, at q (n,)."""
     nested = problem.nested

@@ -34,9 +34,9 @@ from solver.fem.reduced_model import ReducedModel
 Fluxes = Callable[[Any, Array], ComplexArray]
 
 #: Frequencies of the band at which residuals are looked at.
-_SAMPLES = 6
+SAMPLES = 6
 #: Resonances of the closed part so far beyond the band, over its width, count as in it.
-_BESIDE = 0.1
+BESIDE = 0.1
 #: Frequencies of the band at which its fields are looked at, and what of unit vectors is no part.
 _NEEDED_AT, _NOT_NEEDED = 24, 1e-8
 #: Part of a residual, each of unit size, that may be left out.
@@ -44,8 +44,8 @@ _LEFT_OUT = 1e-2
 
 
 @dataclass(frozen=True, eq=False)
-class NextOrder:
-    """The residual of a reduced model's fields in the next order, and what it brings.
+class ToldChange:
+    """The residual of a reduced model's fields in a larger space, and what it brings.
 
     Parameters
     ----------
@@ -55,9 +55,6 @@ class NextOrder:
         Residuals of the port columns, in r directions.
     from_stiffness, from_mass : (r, k) array
         Residuals of K and M times the model's modes, or its Schur vectors.
-    among_ports : (k, m) array
-    among_stiffness, among_mass : (k, k) array
-        By how much the next order's quadrature changes the port columns, K and M in those modes.
     compliance : (3, r, r) array
         What residuals bring, at `centre`, and its first two derivatives by q, the last halved.
     centre : float
@@ -68,9 +65,6 @@ class NextOrder:
     from_ports: Any
     from_stiffness: Any
     from_mass: Any
-    among_ports: Any
-    among_stiffness: Any
-    among_mass: Any
     compliance: Any
     centre: float
 
@@ -84,6 +78,12 @@ class NextOrder:
             Through the port columns, for c waves that enter; see `open_fluxes`.
         """
         amplitudes = self.model.amplitudes(squared, fluxes)
+        return np.asarray(self.brought(squared, fluxes, amplitudes) / 2j)
+
+    def brought(
+        self, squared: Array, fluxes: ComplexArray, amplitudes: ComplexArray
+    ) -> ComplexArray:
+        """What the residual of modes with amplitudes (n, k, c) brings, (n, c, c)."""
         q = squared[:, None, None]
         residual = (
             self.from_ports @ fluxes
@@ -92,12 +92,35 @@ class NextOrder:
         )
         off = q - self.centre
         brought = self.compliance[0] + off * (self.compliance[1] + off * self.compliance[2])
+        return np.asarray(residual.swapaxes(1, 2) @ brought @ residual)
+
+
+@dataclass(frozen=True, eq=False)
+class NextOrder(ToldChange):
+    """What the next order would change, whose quadrature serves curved cells better.
+
+    Parameters
+    ----------
+    model, from_ports, from_stiffness, from_mass, compliance, centre
+        See `ToldChange`.
+    among_ports : (k, m) array
+    among_stiffness, among_mass : (k, k) array
+        By how much the next order's quadrature changes the port columns, K and M in the modes.
+    """
+
+    among_ports: Any
+    among_stiffness: Any
+    among_mass: Any
+
+    def change(self, squared: Array, fluxes: ComplexArray) -> ComplexArray:
+        """As `ToldChange.change`."""
+        amplitudes = self.model.amplitudes(squared, fluxes)
+        new = self.brought(squared, fluxes, amplitudes)
         # the integrals of curved cells change with their quadrature, old functions with old ones
         both = (self.among_ports @ fluxes).swapaxes(1, 2) @ amplitudes
         turned = amplitudes.swapaxes(1, 2)
         within = turned @ self.among_stiffness @ amplitudes
-        within -= q * (turned @ self.among_mass @ amplitudes)
-        new = residual.swapaxes(1, 2) @ brought @ residual
+        within -= squared[:, None, None] * (turned @ self.among_mass @ amplitudes)
         return np.asarray((new + both + both.swapaxes(1, 2) - within) / 2j)
 
 
@@ -139,11 +162,23 @@ class NewFunctions:
 
     def compliance(self, right: Any) -> Any:
         """Answers of the block to right-hand sides (n, r), and their derivatives, (3, r, r)."""
-        if not right.size:
-            return np.zeros((3, right.shape[1], right.shape[1]))
-        first = self._solver.solve(right)
-        moved = self._solver.times_mass(first)
-        return np.array([right.T @ first, first.T @ moved, moved.T @ self._solver.solve(moved)])
+        return compliance_of(self._solver, right)
+
+
+def compliance_of(solver: SymmetricSolver, right: Any) -> Any:
+    """Answers of what a solver has factorised to right-hand sides (n, r), (3, r, r).
+
+    With their first two derivatives by q, the last halved.
+
+    Raises
+    ------
+    LinearSolveError
+    """
+    if not right.size:
+        return np.zeros((3, right.shape[1], right.shape[1]))
+    first = solver.solve(right)
+    moved = solver.times_mass(first)
+    return np.array([right.T @ first, first.T @ moved, moved.T @ solver.solve(moved)])
 
 
 def next_order(
@@ -181,7 +216,7 @@ def next_order(
     parts = np.concatenate([columns[rows], by_stiffness[rows], by_mass[rows]], axis=1)
     parts /= new.scale
     products = parts.conj().T @ parts
-    chosen = _spanning(products, _residuals(model, part, fluxes, squared, moving))
+    chosen = _combined(products, _residuals(model, part, fluxes, squared, moving))
     ports = columns.shape[1]
     left = np.split(chosen.conj().T @ products, [ports, ports + len(part)], axis=1)
     return NextOrder(
@@ -189,11 +224,11 @@ def next_order(
         left[0],
         left[1] @ part,
         left[2] @ part,
+        new.compliance((parts @ chosen) * new.scale),
+        new.centre,
         part.T @ among_ports,
         part.T @ among_stiffness @ part,
         part.T @ among_mass @ part,
-        new.compliance((parts @ chosen) * new.scale),
-        new.centre,
     )
 
 
@@ -227,7 +262,7 @@ def _beside(model: ReducedModel | LossyModel, squared: Array) -> NDArray[np.bool
     """
     if isinstance(model, LossyModel):
         return np.zeros(len(model.poles), dtype=bool)
-    beside = _BESIDE * (squared[-1] - squared[0])
+    beside = BESIDE * (squared[-1] - squared[0])
     return np.asarray((model.poles > squared[0] - beside) & (model.poles < squared[-1] + beside))
 
 
@@ -250,7 +285,7 @@ def _residuals(
 
     (m + 2 w, v): how much of each port column and of K and M times each combination is in them.
     """
-    sampled = np.linspace(squared[0], squared[-1], _SAMPLES)
+    sampled = np.linspace(squared[0], squared[-1], SAMPLES)
     blocks = []
     for q, flux, one in zip(sampled, *_amplitudes(model, fluxes, sampled, moving), strict=True):
         left = np.concatenate([flux, -part @ one, q * (part @ one)])
@@ -264,7 +299,13 @@ def _residuals(
     return np.concatenate(blocks, axis=1)
 
 
-def _spanning(products: Any, vectors: Any) -> Any:
+def spanning(vectors: Any) -> Any:
+    """Orthonormal directions (n, r) that span vectors (n, v), each of which counts alike."""
+    products = vectors.conj().T @ vectors
+    return np.asarray(vectors @ _combined(products, np.eye(len(products))))
+
+
+def _combined(products: Any, vectors: Any) -> Any:
     """Orthonormal combinations (p, r) that span vectors (p, v), each of which counts alike.
 
     Parameters

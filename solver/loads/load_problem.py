@@ -21,9 +21,10 @@ from geometries.plane_meshes.plane_mesh import PlaneMesh, feed_length
 from geometries.shapes.loads import Load
 from solver.fem.level_ladder import LevelResult
 from solver.fem.level_problem import Pencil
+from solver.fem.next_order import Fluxes, ToldChange
 from solver.fem.scalar_field import PlaneSystem, assemble
 from solver.fem.vector_field import assemble_vector
-from solver.loads.next_degree import Fluxes, Matrices, NextDegree, next_degree
+from solver.loads.next_degree import Matrices, next_degree
 from solver.waves.guide_modes import SPEED_OF_LIGHT
 from solver.waves.load_modes import FilledPlaneModes, filled_modes
 from solver.waves.matched_ports import matched_scattering
@@ -97,7 +98,7 @@ class LoadProblem:
         fluxes: Fluxes,
         squared: Array,
         moving: NDArray[np.bool_],
-    ) -> NextDegree:
+    ) -> ToldChange:
         """See `NestedSpaces`: all but the functions of the lowest degrees act back on new ones."""
         assert self._made is not None
         lowest = self._made.sizes[_ALONG[self.load.plane] - 1]

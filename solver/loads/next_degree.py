@@ -8,8 +8,6 @@ to the whole next space.  Those lowest ones are what could make the rest resonat
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -20,61 +18,13 @@ from geometries.arrays import Array, ComplexArray, Numbers
 from solver.fem.block_pattern import reached_unknowns
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.lossy_model import LossyModel
+from solver.fem.next_order import BESIDE, SAMPLES, Fluxes, ToldChange, compliance_of, spanning
 from solver.fem.reduced_model import ReducedModel
 
 #: Real numbers, or complex ones where K or M is complex.
 Values = NDArray[Any]
 #: Upper triangles of K and M and the port columns (n, m).
 Matrices = tuple[csr_matrix, csr_matrix, Array]
-#: Fluxes (n, m, c) through the port columns, for c waves that enter, at impedances (n, m, m) and
-#: q (n,).
-Fluxes = Callable[[Any, Array], ComplexArray]
-
-#: Frequencies of the band at which residuals are looked at.
-_SAMPLES = 6
-#: Resonances of the closed part so far beyond the band, over its width, count as in it.
-_BESIDE = 0.1
-#: Part of a residual, each of unit size, that may be left out.
-_LEFT_OUT = 1e-2
-
-
-@dataclass(frozen=True, eq=False)
-class NextDegree:
-    """The residual of a reduced model's fields in the next degree, and what it brings.
-
-    Parameters
-    ----------
-    model : ReducedModel or LossyModel
-        The model, without its basis.  All arrays below are complex where it is a `LossyModel`.
-    from_ports : (r, m) array
-        Residuals of the port columns, in r directions.
-    from_stiffness, from_mass : (r, k) array
-        Residuals of K and M times the model's modes.
-    compliance : (3, r, r) array
-        What residuals bring, at `centre`, and its first two derivatives by q, the last halved.
-    centre : float
-        A value of q.
-    """
-
-    model: ReducedModel | LossyModel
-    from_ports: Values
-    from_stiffness: Values
-    from_mass: Values
-    compliance: Values
-    centre: float
-
-    def change(self, squared: Array, fluxes: ComplexArray) -> ComplexArray:
-        """First change of the scattering matrix, (n, c, c), at q (n,); see `NextOrder.change`."""
-        amplitudes = self.model.amplitudes(squared, fluxes)
-        q = squared[:, None, None]
-        residual = (
-            self.from_ports @ fluxes
-            - self.from_stiffness @ amplitudes
-            + q * (self.from_mass @ amplitudes)
-        )
-        off = q - self.centre
-        brought = self.compliance[0] + off * (self.compliance[1] + off * self.compliance[2])
-        return np.asarray(residual.swapaxes(1, 2) @ brought @ residual / 2j)
 
 
 def next_degree(
@@ -84,7 +34,7 @@ def next_degree(
     fluxes: Fluxes,
     squared: Array,
     moving: NDArray[np.bool_],
-) -> NextDegree:
+) -> ToldChange:
     """Look at the residual of a reduced model in the space of the next degree.
 
     Parameters
@@ -104,7 +54,7 @@ def next_degree(
 
     Returns
     -------
-    NextDegree
+    ToldChange
 
     Raises
     ------
@@ -125,16 +75,18 @@ def next_degree(
     residuals[rows < old] = 0.0
     if not np.iscomplexobj(basis):  # the directions are as real as the matrices
         residuals = np.concatenate([residuals.real, residuals.imag], axis=1)
-    directions = _spanning(residuals / scale)
+    directions = spanning(residuals / scale)
     tests = directions.conj() / scale
     of_stiffness, of_mass = _times(pencil, tests, rows, np.arange(old))
-    centre = float(0.5 * (squared[0] + squared[-1]))
-    return NextDegree(
+    solver, centre = SymmetricSolver(*block), float(0.5 * (squared[0] + squared[-1]))
+    if directions.size:
+        solver.factorise(centre)
+    return ToldChange(
         model.bare,
         tests.T @ columns[rows],
         of_stiffness.T @ basis,
         of_mass.T @ basis,
-        _compliance(*block, directions * scale, centre),
+        compliance_of(solver, directions * scale),
         centre,
     )
 
@@ -161,17 +113,6 @@ def _product(matrix: csr_matrix, x: Values) -> Values:
     return np.asarray(product(matrix, x))
 
 
-def _compliance(stiffness: csr_matrix, mass: csr_matrix, right: Values, centre: float) -> Values:
-    """Answers of the block to right-hand sides (n, r), and their derivatives, (3, r, r)."""
-    if not right.size:
-        return np.zeros((3, right.shape[1], right.shape[1]))
-    solver = SymmetricSolver(stiffness, mass)
-    solver.factorise(centre)
-    first = solver.solve(right)
-    moved = SymmetricSolver.product(mass, first)
-    return np.array([right.T @ first, first.T @ moved, moved.T @ solver.solve(moved)])
-
-
 def _sampled(
     model: ReducedModel | LossyModel, fluxes: Fluxes, squared: Array, moving: NDArray[np.bool_]
 ) -> tuple[ComplexArray, ComplexArray, ComplexArray]:
@@ -179,10 +120,10 @@ def _sampled(
 
     Those that waves drive, and those of resonances in the band or near.
     """
-    at = np.linspace(squared[0], squared[-1], _SAMPLES)
+    at = np.linspace(squared[0], squared[-1], SAMPLES)
     driven = fluxes(model.impedance(at), at)[:, :, moving]
     amplitudes = model.amplitudes(at, driven)
-    beside = _BESIDE * (squared[-1] - squared[0])
+    beside = BESIDE * (squared[-1] - squared[0])
     poles, resonant = model.resonant(squared[0] - beside, squared[-1] + beside)
     waves, none = driven.shape[2], np.zeros((driven.shape[1], len(poles)))
     return (
@@ -190,16 +131,3 @@ def _sampled(
         np.concatenate([*driven, none], axis=1),
         np.concatenate([np.repeat(at, waves), poles]).astype(complex),
     )
-
-
-def _spanning(vectors: Values) -> Values:
-    """Orthonormal directions (n, r) that span vectors (n, v), each of which counts alike.
-
-    A change goes as the square of a residual, so that what is round-off in the vectors' products is
-    round-off in the answer too.
-    """
-    size = np.linalg.norm(vectors, axis=0)
-    kept = vectors[:, size > 0] / size[size > 0]
-    squares, turn = np.linalg.eigh(kept.conj().T @ kept)
-    there = squares > _LEFT_OUT**2
-    return np.asarray(kept @ (turn[:, there] / np.sqrt(squares[there])))
