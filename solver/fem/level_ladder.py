@@ -211,11 +211,10 @@ class Ladder:
         assert nested.look is not None
         with self._record.timed("assembly"):
             self._following = next(problem.spaces(self._mesh, (order + 1,)))
-        following, pencil = self._following
+        pencil = self._following[1]
         with self._record.timed("sweep"):
             step = nested.look(
                 self.last.model,
-                nested.places(self._space, following),
                 (pencil.stiffness, pencil.mass, pencil.columns),
                 nested.fluxes,
                 problem.squared,

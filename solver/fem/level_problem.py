@@ -37,8 +37,9 @@ class NestedSpaces(Protocol):
     Attributes
     ----------
     look : callable or None
-        In place of `next_order`, with its parameters, where it tells the last change as exactly as
-        solved answers tell those before it.
+        In place of `next_order`, where it tells the last change as exactly as solved answers tell
+        those before it: from a model, K, M and B of the next order, `fluxes`, q of the band and
+        which waves enter.
     """
 
     @property

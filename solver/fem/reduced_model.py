@@ -23,7 +23,7 @@ from solver.fem.block_pattern import reached_part
 from solver.fem.census import Census
 from solver.fem.linear_solve import SymmetricSolver
 from solver.fem.lossy_model import LossyModel
-from solver.fem.snapshots import coordinates, less, new_directions, snapshot, spanned
+from solver.fem.snapshots import coordinates, new_directions, snapshot, spanned
 
 MOST_SNAPSHOTS = 40
 #: Where a sweep begins, in parts of its band: Chebyshev's two places, at which the product of the
@@ -210,11 +210,12 @@ def sweep(
         used.append(shift)
         count.note(shift)
         if told:
-            firsts.append(coordinates(projection.basis, taken, scale))
+            without_last = taken[:, : -columns.shape[1]]
+            firsts.append(coordinates(projection.basis, without_last, scale))
         if len(waiting) > (0 if told else 1):
             continue
         if told:
-            before = projection.within(spanned(less(firsts, columns.shape[1]))).model().bare
+            before = projection.within(spanned(firsts)).model().bare
             response = respond(before)
         model: Any = projection.model()
         latest = respond(model)

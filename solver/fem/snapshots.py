@@ -37,7 +37,6 @@ def snapshot(
     columns: Array,
     shift: float,
     moving: NDArray[np.bool_] | None,
-    moments: int = _MOMENTS,
     *,
     decaying: bool = False,
     only_moving: bool = False,
@@ -53,8 +52,6 @@ def snapshot(
         The value of q.
     moving : (m,) bool array, optional
         See `sweep`.
-    moments : int
-        Derivatives of columns that move.
     decaying : bool
         Whether the other columns have one, which shows what is missed without.
     only_moving : bool
@@ -75,7 +72,7 @@ def snapshot(
     blocks = [solver.solve(columns)]
     moves = np.ones(columns.shape[1], dtype=bool) if moving is None else moving
     latest = blocks[0] if decaying else blocks[0][:, moves]
-    for number in range(moments if latest.shape[1] else 0):
+    for number in range(_MOMENTS if latest.shape[1] else 0):
         latest = derived(latest)
         if number == 0 and decaying:
             others, latest = latest[:, ~moves], latest[:, moves]
@@ -87,11 +84,6 @@ def snapshot(
         return np.asarray(block)
     parts = np.concatenate([block.real, block.imag], axis=1)
     return np.asarray(parts[:, np.linalg.norm(parts, axis=0) > 0])
-
-
-def less(taken: Sequence[Array], ports: int) -> list[Array]:
-    """Real snapshots of all columns without the last derivative of each."""
-    return [part[:, :-ports] for part in taken]
 
 
 @dataclass(frozen=True, eq=False)

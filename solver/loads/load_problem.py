@@ -93,7 +93,6 @@ class LoadProblem:
     def look(
         self,
         model: Any,
-        _: Numbers,
         pencil: Matrices,
         fluxes: Fluxes,
         squared: Array,

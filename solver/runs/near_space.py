@@ -291,16 +291,16 @@ def _problem(
     mesher: Any = swept_mesh
     compared, ratios = 4, SWEPT_RATIOS
     orders: tuple[int, ...] = (order, min(order + 1, HIGHEST_ORDER))
+    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
     if isinstance(part, Offset):
         turned = bool(part.turn)
         mesher = offset_tetrahedra if turned else offset_blocks
         orders, compared = (_TURN_ORDERS, 3) if turned else (_SHIFT_ORDERS, 4)
         ratios = EDGE_RATIOS
+        # several cells across, for the modes that decay
+        wavelength = min(wavelength, _FINER_CELLS * part.guide.longest_side)
     elif isinstance(part, MeshPart):
         mesher, compared, ratios = user_mesh, 3, TETRAHEDRA_RATIOS
-    wavelength = SPEED_OF_LIGHT / float(frequency[-1])
-    if isinstance(part, Offset):  # several cells across, for the modes that decay
-        wavelength = min(wavelength, _FINER_CELLS * part.guide.longest_side)
     first = mesher(part, wavelength=wavelength, feeds=feeds)
     if isinstance(part, MeshPart):
         orders = tuple(tetrahedral_orders(int(first.mesh.t.shape[1]), 1.0)[0])
